@@ -1,0 +1,283 @@
+//! From the published document, free of faults, to the engine's quantities.
+
+use super::sink::Sink;
+use crate::codes::Code;
+use crate::finding::Finding;
+use crate::read::quoted;
+use crate::wire::cell as wire;
+use loopwright_solver::cell::{Carries, Cell, Circuit, Fault, Parts, Requirements, Since, Sku, Window};
+use loopwright_solver::load::{Carrier, ForceTooSmall, Load};
+use loopwright_solver::section::SectionLimits;
+use loopwright_solver::station::{Continuous, FlowWork, Intermittent, ModePrice, Process, Station, StopWork};
+use loopwright_solver::track::{Form, Plane, Side, Track};
+use loopwright_solver::units::{
+    Acceleration, Area, CaseRate, GRAVITY_M_S2, Jerk, Kilograms, Metres, Money, Newtons, Seconds, Speed,
+};
+
+/// Share by which a force may miss a weight before a form counts as unusable: only rounding.
+const ROUNDING: f64 = 1e-9;
+
+/// The cell, or none when the physics of the document leaves no motion; that is reported.
+pub(super) fn convert(document: &wire::CellDocument, sink: &Sink<'_>) -> Option<Cell> {
+    let circuit = document.circuits.first()?;
+    let parts = Parts {
+        name: document.name.clone(),
+        requirements: requirements(&document.requirements),
+        skus: document.skus.iter().map(|s| sku(s, &circuit.id)).collect(),
+        circuit: self::circuit(circuit),
+        stations: travel(document).into_iter().map(|s| station(&document.stations[s], &document.skus)).collect(),
+        sections: segments(document)
+            .into_iter()
+            .map(|s| s.map_or_else(SectionLimits::default, |s| section(&document.segments[s])))
+            .collect(),
+        windows: document.windows.iter().filter_map(|w| window(w, &circuit.order)).collect(),
+    };
+    match Cell::new(parts) {
+        Ok(cell) => {
+            unusable_forms(&cell, sink);
+            Some(cell)
+        }
+        Err(faults) => {
+            report(&faults, document, sink);
+            None
+        }
+    }
+}
+
+/// Indices into `stations` of the document, in travel order.
+pub(super) fn travel(document: &wire::CellDocument) -> Vec<usize> {
+    let order = document.circuits.first().map_or(&[][..], |circuit| &circuit.order);
+    order.iter().filter_map(|id| document.stations.iter().position(|s| s.id == *id)).collect()
+}
+
+/// For every section in travel order the index into `segments` of the document, if it is named there.
+pub(super) fn segments(document: &wire::CellDocument) -> Vec<Option<usize>> {
+    let order = document.circuits.first().map_or(&[][..], |circuit| &circuit.order);
+    let neighbours = order.iter().zip(order.iter().cycle().skip(1));
+    let find = |(from, to): (&String, &String)| document.segments.iter().position(|s| s.from == *from && s.to == *to);
+    neighbours.map(find).collect()
+}
+
+fn requirements(from: &wire::Requirements) -> Requirements {
+    Requirements {
+        efficiency: from.efficiency,
+        headroom: from.headroom,
+        clearance: Metres::from_mm(from.clearance_mm),
+        floor: from.floor.as_ref().map(|f| (Metres::from_mm(f.length_mm), Metres::from_mm(f.width_mm))),
+        footprint_tolerance: Area::from_m2(from.footprint_tolerance_m2),
+    }
+}
+
+fn sku(from: &wire::Sku, circuit: &str) -> Sku {
+    let products_per_case = f64::from(from.products_per_stack) * f64::from(from.stacks_per_case);
+    let cases_per_min = match (from.net_rate.cases_per_min, from.net_rate.products_per_min) {
+        (Some(cases), _) => cases,
+        (None, products) => products.unwrap_or_default() / products_per_case,
+    };
+    Sku {
+        id: from.id.clone(),
+        case_rate: CaseRate::per_minute(cases_per_min),
+        demanded: true,
+        stacks_per_case: from.stacks_per_case,
+        load: from.loads.get(circuit).map_or_else(Load::default, load),
+    }
+}
+
+fn load(from: &wire::Load) -> Load {
+    Load {
+        extent: Metres::from_mm(from.extent_mm),
+        mass: Kilograms::from_kg(from.mass_kg),
+        base: from.base_mm.map(Metres::from_mm),
+        base_across: from.base_across_mm.map(Metres::from_mm),
+        cg_height: from.cg_height_mm.map(Metres::from_mm),
+        friction: from.friction,
+        held: from.held,
+        stability_factor: from.stability_factor,
+        max_acceleration: from.max_accel_m_s2.map(Acceleration::from_m_s2),
+    }
+}
+
+fn circuit(from: &wire::Circuit) -> Circuit {
+    Circuit {
+        id: from.id.clone(),
+        carries: match from.carries {
+            wire::Carries::Case => Carries::Case,
+            wire::Carries::Stack => Carries::Stack,
+        },
+        items_per_carrier: from.items_per_carrier,
+        carrier: carrier(&from.carrier),
+        track: track(&from.track),
+        max_carriers: from.max_carriers,
+    }
+}
+
+fn carrier(from: &wire::Carrier) -> Carrier {
+    Carrier {
+        length: Metres::from_mm(from.length_mm),
+        gap: Metres::from_mm(from.gap_mm),
+        movers: from.movers_per_carrier,
+        mass: Kilograms::from_kg(from.mass_kg),
+        max_speed: Speed::from_m_s(from.max_speed_m_s),
+        max_acceleration: Acceleration::from_m_s2(from.max_accel_m_s2),
+        max_jerk: from.max_jerk_m_s3.map(Jerk::from_m_s3),
+        peak_force: from.peak_force_n.map(Newtons::from_n),
+        continuous_force: from.continuous_force_n.map(Newtons::from_n),
+        friction_force: Newtons::from_n(from.friction_force_n),
+        price: Money::from_units(from.price),
+    }
+}
+
+fn track(from: &wire::Track) -> Track {
+    let form = |form: &wire::Form| Form {
+        id: form.id.clone(),
+        plane: match form.plane {
+            wire::Plane::Flat => Plane::Flat,
+            wire::Plane::Upright => Plane::Upright,
+        },
+        radius: Metres::from_mm(form.radius_mm),
+        cross: Metres::from_mm(form.cross_mm),
+    };
+    Track {
+        module: Metres::from_mm(from.module_mm),
+        max_modules: from.max_modules,
+        width: Metres::from_mm(from.width_mm),
+        module_price: Money::from_units(from.module_price),
+        curve_price: Money::from_units(from.curve_price),
+        forms: from.forms.iter().map(form).collect(),
+    }
+}
+
+fn section(from: &wire::Segment) -> SectionLimits {
+    SectionLimits {
+        ride_through: Seconds::from_s(from.ride_through_s),
+        min_length: Metres::from_mm(from.min_length_mm),
+        min_time: Seconds::from_s(from.min_s),
+        max_time: from.max_s.map(Seconds::from_s),
+        loaded: from.loaded,
+    }
+}
+
+fn window(from: &wire::Window, order: &[String]) -> Option<Window> {
+    Some(Window {
+        from: order.iter().position(|id| *id == from.from)?,
+        to: order.iter().position(|id| *id == from.to)?,
+        since: match from.since {
+            wire::Since::TakenIn => Since::TakenIn,
+            wire::Since::Left => Since::Left,
+        },
+        max: from.max_s.map(Seconds::from_s),
+        min: from.min_s.map(Seconds::from_s),
+    })
+}
+
+fn station(from: &wire::Station, skus: &[wire::Sku]) -> Station {
+    let nothing = wire::PerSku::default();
+    let own = |sku: &wire::Sku| from.per_sku.get(&sku.id).unwrap_or(&nothing);
+    Station {
+        id: from.id.clone(),
+        depth: Metres::from_mm(from.depth_mm),
+        frame: from.frame_length_mm.map(Metres::from_mm),
+        margin: Metres::from_mm(from.margin_mm),
+        side: match from.side {
+            wire::Side::Front => Some(Side::Front),
+            wire::Side::Back => Some(Side::Back),
+            wire::Side::Either => None,
+        },
+        intermittent: from.intermittent.as_ref().map(|mode| Intermittent {
+            max_batch: mode.max_batch,
+            price: price(mode.price, mode.price_per_head),
+            work: skus.iter().map(|sku| stop_work(mode, own(sku))).collect(),
+        }),
+        continuous: from.continuous.as_ref().map(|mode| Continuous {
+            max_batch: mode.max_batch,
+            max_speed: mode.max_speed_m_s.map(Speed::from_m_s),
+            may_wait: mode.may_wait,
+            price: price(mode.price, mode.price_per_head),
+            work: skus.iter().map(|sku| flow_work(mode, own(sku))).collect(),
+        }),
+    }
+}
+
+fn price(base: f64, per_head: f64) -> ModePrice {
+    ModePrice { base: Money::from_units(base), per_head: Money::from_units(per_head) }
+}
+
+fn stop_work(mode: &wire::Intermittent, own: &wire::PerSku) -> StopWork {
+    StopWork {
+        base: Seconds::from_s(own.base_s.unwrap_or(mode.base_s)),
+        per_extra: Seconds::from_s(own.per_extra_s.unwrap_or(mode.per_extra_s)),
+        settle: Seconds::from_s(own.settle_s.unwrap_or(mode.settle_s)),
+        max_batch: own.max_batch.unwrap_or(mode.max_batch),
+    }
+}
+
+fn flow_work(mode: &wire::Continuous, own: &wire::PerSku) -> FlowWork {
+    let process = match mode.process_s {
+        Some(process) => Process::Time {
+            process: Seconds::from_s(own.process_s.unwrap_or(process)),
+            back: own.return_s.or(mode.return_s).map(Seconds::from_s),
+        },
+        None => {
+            let length = own.process_length_mm.or(mode.process_length_mm);
+            Process::Length(Metres::from_mm(length.unwrap_or_default()))
+        }
+    };
+    FlowWork { process, max_batch: own.max_batch.unwrap_or(mode.max_batch) }
+}
+
+fn report(faults: &[Fault], document: &wire::CellDocument, sink: &Sink<'_>) {
+    let mut forces: Vec<(&str, ForceTooSmall)> = Vec::new();
+    for fault in faults {
+        match fault {
+            Fault::Force(index, force) => {
+                forces.push((document.skus.get(*index).map_or("", |sku| &sku.id), *force));
+            }
+            Fault::Shape(list) => {
+                let message = format!("the list {list} of a document that passed its checks does not fit");
+                sink.report(Finding::new(Code::OwnFault, "", message));
+            }
+        }
+    }
+    // Load plays no part in this fault, so that it hits every SKU or none; one finding is enough.
+    if let Some(&(sku, ForceTooSmall { peak, friction })) = forces.first() {
+        let others = match forces.len() - 1 {
+            0 => String::new(),
+            n => format!(" and {n} more"),
+        };
+        let message = format!(
+            "a carrier's peak force of {} N does not exceed its friction of {} N, so that it cannot move SKU {}{others}",
+            peak.n(),
+            friction.n(),
+            quoted(sku),
+        );
+        sink.report(Finding::new(Code::ForceTooSmall, "/circuits/0/carrier/peak_force_n", message));
+    }
+}
+
+/// Upright forms for which no section can be the return below (model section 6): warned of, since others may do.
+fn unusable_forms(cell: &Cell, sink: &Sink<'_>) {
+    let circuit = &cell.parts().circuit;
+    let carrier = &circuit.carrier;
+    let heaviest = cell.rides().iter().map(|ride| ride.mass.kg()).fold(carrier.mass.kg(), f64::max);
+    let lifts = |mass: f64| {
+        carrier.peak_force.is_none_or(|peak| {
+            let needed = carrier.friction_force.n() + mass * GRAVITY_M_S2;
+            peak.n() * f64::from(carrier.movers) >= needed * (1.0 - ROUNDING)
+        })
+    };
+    let ways: Vec<bool> = (0..cell.len())
+        .filter(|&i| cell.may_return_below(i))
+        .map(|i| lifts(if cell.parts().sections[i].loaded { heaviest } else { carrier.mass.kg() }))
+        .collect();
+    let reason = if ways.is_empty() {
+        "no segment has `loaded: false`, and not every load is held, so that carriers cannot return below"
+    } else if ways.contains(&true) {
+        return;
+    } else {
+        "the peak force cannot lift a carrier up the ends"
+    };
+    for (index, form) in circuit.track.forms.iter().enumerate().filter(|(_, form)| form.plane == Plane::Upright) {
+        let message = format!("the form {} cannot be used: {reason}", quoted(&form.id));
+        sink.report(Finding::new(Code::UnusableForm, format!("/circuits/0/track/forms/{index}"), message));
+    }
+}

@@ -1,0 +1,120 @@
+//! A checked document, and the way back from the engine's indices to the places in the text.
+
+use super::convert;
+use crate::finding::Finding;
+use crate::read::{Node, Place, escape};
+use crate::wire::cell::{CellDocument, Failures};
+use loopwright_solver::cell::Cell;
+
+/// A cell document that can be planned.
+#[derive(Clone, Debug)]
+pub struct Document {
+    /// The checked domain.
+    pub cell: Cell,
+    /// The document as published, with defaults filled in; holds also what the domain does not, such as failures.
+    pub wire: CellDocument,
+    /// The text that it came from.
+    pub source: DocumentIndex,
+    /// What its author should know, in the order of the text.
+    pub warnings: Vec<Finding>,
+}
+
+impl Document {
+    /// What a JSON pointer leads to in the document as it was given; none where it gives nothing.
+    #[must_use]
+    pub fn value_at(&self, pointer: &str) -> Option<serde_json::Value> {
+        self.source.value_at(pointer)
+    }
+
+    /// Failures of the station at this index of the travel order.
+    #[must_use]
+    pub fn failures(&self, station: usize) -> Option<&Failures> {
+        self.wire.stations.get(self.source.station_index(station)?)?.failures.as_ref()
+    }
+}
+
+/// From the engine's indices to JSON pointers of the document. An index that is not there has no pointer.
+#[derive(Clone, Debug)]
+pub struct DocumentIndex {
+    root: Node,
+    rates: Vec<&'static str>,
+    loads: Vec<Option<String>>,
+    stations: Vec<usize>,
+    segments: Vec<Option<usize>>,
+    windows: usize,
+}
+
+impl DocumentIndex {
+    pub(super) fn new(root: Node, document: &CellDocument) -> Self {
+        let circuit = document.circuits.first().map_or("", |circuit| &circuit.id);
+        let rate = |cases: bool| if cases { "cases_per_min" } else { "products_per_min" };
+        Self {
+            rates: document.skus.iter().map(|sku| rate(sku.net_rate.cases_per_min.is_some())).collect(),
+            loads: document.skus.iter().map(|sku| sku.loads.contains_key(circuit).then(|| escape(circuit))).collect(),
+            stations: convert::travel(document),
+            segments: convert::segments(document),
+            windows: document.windows.len(),
+            root,
+        }
+    }
+
+    /// What a JSON pointer leads to in the document as it was given; none where it gives nothing.
+    #[must_use]
+    pub fn value_at(&self, pointer: &str) -> Option<serde_json::Value> {
+        self.root.find(pointer).map(|(node, _)| node.to_json())
+    }
+
+    /// Where in the text the value begins that a JSON pointer leads to.
+    #[must_use]
+    pub fn place(&self, pointer: &str) -> Option<Place> {
+        self.root.find(pointer).map(|(node, _)| node.place)
+    }
+
+    /// The circuit.
+    #[must_use]
+    pub fn circuit(&self) -> &'static str {
+        "/circuits/0"
+    }
+
+    /// The SKU at this index.
+    #[must_use]
+    pub fn sku(&self, sku: usize) -> Option<String> {
+        self.rates.get(sku).map(|_| format!("/skus/{sku}"))
+    }
+
+    /// The number that gives the rate of the SKU at this index.
+    #[must_use]
+    pub fn rate(&self, sku: usize) -> Option<String> {
+        self.rates.get(sku).map(|key| format!("/skus/{sku}/net_rate/{key}"))
+    }
+
+    /// What a carrier carries of the SKU at this index; none when the document gives no load.
+    #[must_use]
+    pub fn load(&self, sku: usize) -> Option<String> {
+        self.loads.get(sku)?.as_ref().map(|circuit| format!("/skus/{sku}/loads/{circuit}"))
+    }
+
+    /// Index into the document's list of stations, from the index in travel order.
+    #[must_use]
+    pub fn station_index(&self, station: usize) -> Option<usize> {
+        self.stations.get(station).copied()
+    }
+
+    /// The station at this index in travel order.
+    #[must_use]
+    pub fn station(&self, station: usize) -> Option<String> {
+        self.station_index(station).map(|index| format!("/stations/{index}"))
+    }
+
+    /// The limits of the section after the station at this index in travel order; none when it has none.
+    #[must_use]
+    pub fn segment(&self, section: usize) -> Option<String> {
+        self.segments.get(section).copied().flatten().map(|index| format!("/segments/{index}"))
+    }
+
+    /// The window at this index; the cell holds them in the order of the document.
+    #[must_use]
+    pub fn window(&self, window: usize) -> Option<String> {
+        (window < self.windows).then(|| format!("/windows/{window}"))
+    }
+}

@@ -1,0 +1,65 @@
+//! From the text of a cell document to a checked cell, or to every finding at once.
+//!
+//! In reading order: [`crate::read`] makes a tree with places; `decode` and the files above it make the published
+//! document of [`crate::wire`] out of it, noting what is wrong by itself; `refs` notes what does not fit together;
+//! `convert` makes the engine's quantities, and is the only place where numbers of a document become quantities.
+
+mod convert;
+mod decode;
+mod document;
+mod index;
+mod nearest;
+mod range;
+mod refs;
+mod sink;
+mod station;
+
+pub use index::{Document, DocumentIndex};
+pub use sink::MAX_FINDINGS;
+
+use crate::finding::Finding;
+use crate::read::{Read, read};
+use sink::Sink;
+
+/// Most entries of each list in a document.
+pub mod most {
+    /// Stations.
+    pub const STATIONS: usize = 200;
+    /// SKUs.
+    pub const SKUS: usize = 500;
+    /// Forms of end of a circuit.
+    pub const FORMS: usize = 20;
+    /// Circuits that are looked at; one is planned.
+    pub const CIRCUITS: usize = 20;
+    /// Limits on sections.
+    pub const SEGMENTS: usize = 400;
+    /// Times over several stations.
+    pub const WINDOWS: usize = 400;
+}
+
+/// Reads and checks a cell document in YAML or JSON.
+///
+/// # Errors
+/// Every finding at once, in the order of the text, warnings among them; at most [`MAX_FINDINGS`] and one that says so.
+pub fn read_cell(bytes: &[u8]) -> Result<Document, Vec<Finding>> {
+    let Read { root, duplicates } = read(bytes).map_err(|finding| vec![finding])?;
+    let (checked, findings) = {
+        let sink = Sink::new(&root);
+        duplicates.into_iter().for_each(|finding| sink.report(finding));
+        let checked = document::decode(&root, &sink).and_then(|wire| {
+            refs::check(&wire, &sink);
+            if sink.has_errors() { None } else { convert::convert(&wire, &sink).map(|cell| (cell, wire)) }
+        });
+        (checked, sink.into_findings())
+    };
+    match checked {
+        Some((cell, wire)) if !findings.iter().any(Finding::is_error) => {
+            let source = DocumentIndex::new(root, &wire);
+            Ok(Document { cell, wire, source, warnings: findings })
+        }
+        _ => Err(findings),
+    }
+}
+
+#[cfg(test)]
+mod tests;

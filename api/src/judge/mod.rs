@@ -1,0 +1,122 @@
+//! Anybody's plan of a cell, put to every rule of the model, and every number in it recomputed.
+//!
+//! What a plan cannot do without is read in `plan`; what else it claims is compared in `claims`. Bounds that others have
+//! proven cannot be proven again here: they are only held against the plan itself.
+
+mod claims;
+mod look;
+mod plan;
+
+use serde_json::Value;
+
+use crate::check::Document;
+use crate::codes::Code;
+use crate::finding::Finding;
+use crate::read::Place;
+use crate::show;
+use crate::wire::judgement::{ClaimCount, Judgement, JudgementLine, JudgementStatus, RuleCount};
+use claims::Claims;
+use look::Look;
+use loopwright_solver::rules::{Breach, Rule, verdicts};
+use plan::Read;
+
+/// Largest plan document in bytes (64 MiB).
+pub const MAX_PLAN_BYTES: usize = 64 << 20;
+
+/// The format that is read.
+const FORMAT: u32 = 1;
+
+/// Judges a plan document in JSON. Keys that are not known are let pass, and so are claims that are not made.
+///
+/// # Errors
+/// Every finding about what a plan cannot do without, with pointers into the plan document.
+pub fn judge(document: &Document, plan: &[u8]) -> Result<Judgement, Vec<Finding>> {
+    let root = parse(plan).map_err(|finding| vec![finding])?;
+    let top = Look::root(&root);
+    let mut findings = Vec::new();
+    let Some(read) = Read::of(document, &top, &mut findings) else {
+        return if findings.is_empty() { Ok(nothing(document)) } else { Err(findings) };
+    };
+    let cell = &document.cell;
+    let breaches = verdicts(cell, &read.plan);
+    let mut lines: Vec<JudgementLine> = breaches.iter().map(|b| line(b, &read.pointer)).collect();
+    let mut claims = Claims::default();
+    if let Some(truth) = show::recomputed(cell, &read.plan, claims::asks_for_runs(&root)) {
+        claims.compare(&top, &read, &truth);
+        claims.bounds(&top, &truth, cell.parts().requirements.footprint_tolerance.m2());
+    }
+    lines.extend(claims.lines);
+    Ok(Judgement {
+        format: FORMAT,
+        name: cell.parts().name.clone(),
+        status: if lines.is_empty() { JudgementStatus::Holds } else { JudgementStatus::Fails },
+        lines,
+        rules: Rule::ALL
+            .iter()
+            .map(|rule| RuleCount {
+                rule: rule.word().to_owned(),
+                broken: breaches.iter().filter(|b| b.rule == *rule).count(),
+            })
+            .collect(),
+        claims: claims.counts.into_iter().map(|(key, (checked, wrong))| ClaimCount { key, checked, wrong }).collect(),
+    })
+}
+
+impl Judgement {
+    /// The code of the table that goes with it; none when nothing is wrong.
+    #[must_use]
+    pub fn code(&self) -> Option<Code> {
+        (self.status == JudgementStatus::Fails).then_some(Code::DoesNotHold)
+    }
+
+    /// Exit code of the program.
+    #[must_use]
+    pub fn exit(&self) -> u8 {
+        self.code().map_or(0, |code| code.entry().kind.exit)
+    }
+}
+
+fn parse(bytes: &[u8]) -> Result<Value, Finding> {
+    if bytes.len() > MAX_PLAN_BYTES {
+        let message = format!("the plan has more than {MAX_PLAN_BYTES} bytes");
+        return Err(Finding::new(Code::TooLarge, "", message).advise("Give the plan document only."));
+    }
+    serde_json::from_slice(bytes).map_err(|error| {
+        let number = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
+        Finding::new(Code::Syntax, "", format!("the plan cannot be read as JSON: {error}"))
+            .at(Place { line: number(error.line()), column: number(error.column()) })
+            .advise("Give the plan document as `plan --json` prints it, or correct the text at this place.")
+    })
+}
+
+fn nothing(document: &Document) -> Judgement {
+    Judgement {
+        format: FORMAT,
+        name: document.cell.parts().name.clone(),
+        status: JudgementStatus::Nothing,
+        lines: Vec::new(),
+        rules: Vec::new(),
+        claims: Vec::new(),
+    }
+}
+
+fn line(breach: &Breach, circuit: &str) -> JudgementLine {
+    // What the rule looks at.
+    let place = match breach.rule {
+        Rule::Names => "",
+        Rule::Geometry | Rule::Slots | Rule::Dwell | Rule::Window => "/sections",
+        Rule::Stands | Rule::Capacity => "/stations",
+        Rule::Upright => "/form",
+        Rule::Floor => "/modules_per_straight",
+        Rule::Carriers | Rule::Rate => "/carriers",
+        Rule::Duty => "/acceleration_share",
+    };
+    JudgementLine {
+        rule: breach.rule.word().to_owned(),
+        pointer: format!("{circuit}{place}"),
+        says: breach.says.clone(),
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,23 @@
+//! How Loopwright is told things and how it answers: documents, checks and findings.
+//!
+//! What is true lives in `loopwright-solver`; this crate reads and writes it. [`read_cell`] is the door:
+//! behind it stands a checked [`Document`], in front of it every [`Finding`] at once.
+
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
+
+pub mod check;
+pub mod codes;
+pub mod finding;
+pub mod judge;
+pub mod read;
+pub mod render;
+pub mod show;
+#[cfg(test)]
+mod testing;
+pub mod wire;
+
+pub use check::{Document, DocumentIndex, read_cell};
+pub use codes::Code;
+pub use finding::{Finding, Severity};
+pub use judge::judge;
+pub use show::{PlanAnswer, plan_document};

@@ -1,0 +1,422 @@
+//! The printed plan, as an applications engineer reads it.
+
+use super::COLUMNS;
+use super::loop_view::loop_view;
+use super::table::{Align, NBSP, Table, heading, paragraph, range, width};
+use crate::wire::plan::{
+    Answer, Impossible, PlanDocument, Planned, PlannedCircuit, PlannedMode, PlannedPlane, PlannedSide, PlannedSince,
+    PlannedStation, PlannedStraight, Stopped,
+};
+
+/// Column of the headline's texts.
+const LABEL: usize = 12;
+
+/// The plan on pages of 100 columns.
+#[must_use]
+pub fn plan_text(document: &PlanDocument) -> String {
+    let status = match &document.answer {
+        Answer::Planned(_) => "plan",
+        Answer::Impossible(_) => "no plan is possible",
+        Answer::Stopped(_) => "no plan found in the time given",
+    };
+    let title = super::table::clip(&format!("{}: {status}", document.name), COLUMNS);
+    let body = match &document.answer {
+        Answer::Planned(planned) => planned_text(planned),
+        Answer::Impossible(impossible) => impossible_text(impossible),
+        Answer::Stopped(stopped) => stopped_text(stopped),
+    };
+    format!("{title}\n{}\n\n{body}", "=".repeat(width(&title)))
+}
+
+fn planned_text(planned: &Planned) -> String {
+    let mut out = headline(planned);
+    for circuit in &planned.circuits {
+        out += &heading(&format!("Loop {}", circuit.id));
+        out += &loop_view(circuit);
+        out += &heading("Stations, in travel order");
+        out += &stations(circuit);
+        out += &heading("Sections");
+        out += &sections(circuit);
+        if !circuit.windows.is_empty() {
+            out += &heading("Times across stations");
+            out += &windows(circuit);
+        }
+        out += &heading("SKUs (rates in carriers a minute)");
+        out += &skus(circuit);
+        out += &heading("Motors");
+        out += &duty(circuit);
+    }
+    out += &heading("Cautions");
+    for caution in &planned.cautions {
+        out += &paragraph("-", 2, &standards(caution));
+    }
+    out
+}
+
+/// Keeps the names of standards on one line.
+fn standards(text: &str) -> String {
+    ["ISO", "EN", "IEC", "ANSI/PMMI", "CFR"]
+        .iter()
+        .fold(text.to_owned(), |text, body| text.replace(&format!("{body} "), &format!("{body}{NBSP}")))
+}
+
+fn headline(planned: &Planned) -> String {
+    let f = &planned.footprint;
+    let mut out = paragraph(
+        "Footprint",
+        LABEL,
+        &format!(
+            "{:.3} x {:.3}\u{a0}m = {:.2}\u{a0}m², {}",
+            f.length_m,
+            f.width_m,
+            f.area_m2,
+            clearance(planned.asked.clearance_m)
+        ),
+    );
+    let proof = &planned.proof;
+    out += &paragraph(
+        "",
+        LABEL,
+        &if proof.footprint.proven {
+            "No plan has less floor: proven.".to_owned()
+        } else {
+            format!(
+                "No plan has less floor than {:.2}\u{a0}m²: proven. The gap is {:.2} %; more time may close it.",
+                planned.proven_bound_m2,
+                planned.gap * 100.0
+            )
+        },
+    );
+    for circuit in &planned.circuits {
+        let plane = match circuit.plane {
+            PlannedPlane::Flat => "flat",
+            PlannedPlane::Upright => "upright",
+        };
+        let text = format!(
+            "{:.3} m round, {plane}, form {}: two straights of {} x {:.0} mm, two ends of {:.3} m",
+            circuit.loop_length_m,
+            circuit.form,
+            circuit.modules_per_straight,
+            circuit.module_m * 1e3,
+            circuit.end_m
+        );
+        out += &paragraph("Loop", LABEL, &text);
+        let fewest = if proof.carriers.proven {
+            "no plan of this floor has fewer: proven".to_owned()
+        } else {
+            format!("no plan of this floor has fewer than {}: proven", proof.carriers.bound)
+        };
+        out += &paragraph("Carriers", LABEL, &format!("{}; {fewest}", circuit.carriers));
+    }
+    if planned.price > 0.0 {
+        let cheapest = if proof.price.proven {
+            "no plan of this floor and so many carriers costs less: proven".to_owned()
+        } else {
+            "a cheaper plan of this floor and so many carriers is not excluded".to_owned()
+        };
+        out += &paragraph("Price", LABEL, &format!("{}; {cheapest}", grouped(planned.price)));
+    }
+    let design = format!(
+        "efficiency {:.1} %, headroom {:.1} %: design rate = net rate x {:.4}",
+        planned.asked.efficiency * 100.0,
+        (planned.asked.headroom - 1.0) * 100.0,
+        planned.asked.headroom / planned.asked.efficiency
+    );
+    out += &paragraph("Rates", LABEL, &design);
+    let e = &planned.effort;
+    let text = format!(
+        "{}, {}, {} refused by the exact check",
+        count(e.programs, "program"),
+        count(e.candidates, "candidate"),
+        e.cuts
+    );
+    out + &paragraph("Search", LABEL, &text)
+}
+
+fn count(n: u32, what: &str) -> String {
+    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
+}
+
+fn clearance(clearance_m: f64) -> String {
+    if clearance_m > 0.0 {
+        format!("with {:.0} mm kept free all round", clearance_m * 1e3)
+    } else {
+        "nothing kept free round it".to_owned()
+    }
+}
+
+/// 1234567.5 as "1 234 567.50"; whole amounts without decimals.
+fn grouped(amount: f64) -> String {
+    let text = if amount.fract() == 0.0 { format!("{amount:.0}") } else { format!("{amount:.2}") };
+    let (whole, rest) = text.split_once('.').map_or((&*text, None), |(w, r)| (w, Some(r)));
+    let digits = whole.chars().count();
+    let mut out = String::new();
+    for (i, c) in whole.chars().enumerate() {
+        if i > 0 && (digits - i) % 3 == 0 && out != "-" {
+            out.push(' ');
+        }
+        out.push(c);
+    }
+    rest.map_or(out.clone(), |rest| format!("{out}.{rest}"))
+}
+
+fn stations(circuit: &PlannedCircuit) -> String {
+    use Align::{Left, Right};
+    let mut table = Table::new(&[
+        ("", Right),
+        ("Station", Left),
+        ("Mode", Left),
+        ("Heads", Right),
+        ("Batch", Right),
+        ("Zone m", Right),
+        ("Start m", Right),
+        ("Place", Left),
+        ("Cycle s", Right),
+        ("Does/min", Right),
+        ("Spare", Right),
+        ("For SKU", Left),
+    ]);
+    for (i, station) in circuit.stations.iter().enumerate() {
+        // The SKU that leaves the station least time.
+        let tightest = station.skus.iter().max_by(|a, b| a.share_of_rate.total_cmp(&b.share_of_rate));
+        table.row(vec![
+            (i + 1).to_string(),
+            station.id.clone(),
+            match station.mode {
+                PlannedMode::Intermittent => "stops".to_owned(),
+                PlannedMode::Continuous => "moves".to_owned(),
+            },
+            station.heads.to_string(),
+            range(station.skus.iter().map(|s| s.batch), |b| b.to_string()),
+            format!("{:.3}", station.zone_m),
+            format!("{:.3}", station.start_m),
+            place(station),
+            tightest.map_or_else(dash, |t| format!("{:.2}", t.cycle_s)),
+            tightest.map_or_else(dash, |t| format!("{:.2}", t.capacity_per_min)),
+            tightest.map_or_else(dash, |t| percent(1.0 / t.share_of_rate - 1.0)),
+            tightest.map_or_else(dash, |t| t.id.clone()),
+        ]);
+    }
+    let note = "Stops: intermittent, a batch stands while it is worked on. Moves: continuous, work on moving carriers. \
+                Cycle, carriers a minute and spare are those of the SKU that leaves the station least time.";
+    table.print() + &paragraph("", 0, note)
+}
+
+fn place(station: &PlannedStation) -> String {
+    match (station.straight, station.stands) {
+        (PlannedStraight::Front, PlannedSide::Front) => "front".to_owned(),
+        (PlannedStraight::Back, PlannedSide::Back) => "back".to_owned(),
+        (PlannedStraight::Top, PlannedSide::Front) => "top, front".to_owned(),
+        (PlannedStraight::Top, PlannedSide::Back) => "top, back".to_owned(),
+        (PlannedStraight::Front, PlannedSide::Back) => "front, back".to_owned(),
+        (PlannedStraight::Back, PlannedSide::Front) => "back, front".to_owned(),
+    }
+}
+
+fn dash() -> String {
+    "-".to_owned()
+}
+
+/// A share as a percentage with its sign.
+fn percent(share: f64) -> String {
+    if !share.is_finite() {
+        return dash();
+    }
+    let text = format!("{:+.1} %", share * 100.0);
+    if text == "-0.0 %" { "+0.0 %".to_owned() } else { text }
+}
+
+fn sections(circuit: &PlannedCircuit) -> String {
+    use Align::{Left, Right};
+    let mut table = Table::new(&[
+        ("From", Left),
+        ("To", Left),
+        ("Length m", Right),
+        ("Ends m", Right),
+        ("Slots", Right),
+        ("Needed", Right),
+        ("Lag s", Right),
+        ("Longest s", Right),
+        ("At most s", Right),
+        ("", Left),
+    ]);
+    for s in &circuit.sections {
+        let longest = s.skus.iter().filter_map(|k| k.longest_s).max_by(f64::total_cmp);
+        let mut notes = Vec::new();
+        if !s.loaded {
+            notes.push("empty".to_owned());
+        }
+        if s.ride_through_s > 0.0 {
+            notes.push(format!("rides {} s", s.ride_through_s));
+        }
+        table.row(vec![
+            s.from.clone(),
+            s.to.clone(),
+            format!("{:.3}", s.length_m),
+            if s.curve_m > 0.0 { format!("{:.3}", s.curve_m) } else { dash() },
+            range(s.skus.iter().map(|k| k.slots), |n| n.to_string()),
+            range(s.skus.iter().map(|k| k.needed_slots), |n| n.to_string()),
+            range(s.skus.iter().map(|k| k.lag_s), |t| format!("{t:.2}")),
+            longest.map_or_else(dash, |t| format!("{t:.2}")),
+            s.max_s.map_or_else(dash, |t| format!("{t:.2}")),
+            notes.join(", "),
+        ]);
+    }
+    let note = "Slots: carriers that fit; needed: for the batches around and the ride-through alone. Lag: from leaving \
+                one station to being ready at the next without waiting; longest: with waiting, at the design rate. Rides: \
+                absorbs the flow for so long while the station after it stands.";
+    table.print() + &paragraph("", 0, note)
+}
+
+fn windows(circuit: &PlannedCircuit) -> String {
+    use Align::{Left, Right};
+    let mut table = Table::new(&[
+        ("From", Left),
+        ("To", Left),
+        ("Counts from", Left),
+        ("At least s", Right),
+        ("Least s", Right),
+        ("Longest s", Right),
+        ("At most s", Right),
+    ]);
+    let two = |t: Option<f64>| t.map_or_else(dash, |t| format!("{t:.2}"));
+    for w in &circuit.windows {
+        let least = w.skus.iter().filter_map(|k| k.least_s).fold(f64::INFINITY, f64::min);
+        let longest = w.skus.iter().filter_map(|k| k.longest_s).fold(f64::NEG_INFINITY, f64::max);
+        table.row(vec![
+            w.from.clone(),
+            w.to.clone(),
+            match w.since {
+                PlannedSince::TakenIn => "being taken in".to_owned(),
+                PlannedSince::Left => "leaving".to_owned(),
+            },
+            two(w.min_s),
+            two(least.is_finite().then_some(least)),
+            two(longest.is_finite().then_some(longest)),
+            two(w.max_s),
+        ]);
+    }
+    table.print()
+}
+
+fn skus(circuit: &PlannedCircuit) -> String {
+    use Align::{Left, Right};
+    let mut table = Table::new(&[
+        ("SKU", Left),
+        ("Net cases", Right),
+        ("Design", Right),
+        ("Exact", Right),
+        ("Margin", Right),
+        ("RMS N", Right),
+        ("Limited by", Left),
+    ]);
+    for sku in &circuit.skus {
+        table.row(vec![
+            sku.id.clone(),
+            format!("{:.2}", sku.net_rate_cases_per_min),
+            format!("{:.3}", sku.design_rate_per_min),
+            format!("{:.3}", sku.rate_per_min),
+            percent(sku.margin),
+            sku.motor_rms_n.map_or_else(dash, |n| format!("{n:.1}")),
+            sku.limited_by.says.clone(),
+        ]);
+    }
+    table.print()
+}
+
+fn duty(circuit: &PlannedCircuit) -> String {
+    let mut out = String::new();
+    let worst =
+        circuit.skus.iter().filter_map(|s| s.motor_rms_n.map(|n| (n, &s.id))).max_by(|a, b| a.0.total_cmp(&b.0));
+    if let Some((rms, sku)) = worst {
+        let against = match circuit.continuous_force_n {
+            Some(force) if force > 0.0 => {
+                format!(", {:.0} % of the continuous force of {force:.1}\u{a0}N", rms / force * 100.0)
+            }
+            _ => "; no continuous force is given to hold it against".to_owned(),
+        };
+        out += &paragraph(
+            "",
+            0,
+            &format!("A carrier's force is {rms:.1}\u{a0}N RMS over a lap at most (SKU {sku}){against}."),
+        );
+    }
+    if circuit.acceleration_share < 1.0 {
+        let text = format!(
+            "Every acceleration is scaled to {:.0} %, since the motors would become too hot otherwise.",
+            circuit.acceleration_share * 100.0
+        );
+        out += &paragraph("", 0, &text);
+    }
+    let loads = circuit.module_loads.as_ref();
+    if let Some(loads) = loads
+        && let Some(most) = loads.modules.iter().max_by(|a, b| a.rms_n.total_cmp(&b.rms_n))
+    {
+        let text = format!(
+            "The track's windings work hardest from {:.3} to {:.3}\u{a0}m along the loop: {:.1}\u{a0}N RMS over all carriers that \
+             pass (SKU {}).",
+            most.start_m,
+            most.start_m + most.length_m,
+            most.rms_n,
+            loads.sku
+        );
+        out += &paragraph("", 0, &text);
+    }
+    if out.is_empty() {
+        out += "No masses or friction are given, so that there is nothing to compute.\n";
+    }
+    out
+}
+
+fn impossible_text(impossible: &Impossible) -> String {
+    let mut out = String::new();
+    let conflict = &impossible.conflict;
+    if !conflict.requirements.is_empty() {
+        let lead = match (conflict.requirements.len(), conflict.minimal) {
+            (1, true) => "This requirement cannot be met, with all others given up:",
+            (_, true) => {
+                "These cannot hold together, with all other requirements given up. Without any one of them the rest can:"
+            }
+            (_, false) => {
+                "These cannot hold together, with all other requirements given up. Time ran out before it was shown that \
+                 all of them are needed for that:"
+            }
+        };
+        out += &paragraph("", 0, lead);
+        for requirement in &conflict.requirements {
+            out += &paragraph("-", 2, &requirement.says);
+            out += &format!("  {}\n", requirement.pointer);
+        }
+        out.push('\n');
+    }
+    for reason in &impossible.reasons {
+        let mut letters = reason.chars();
+        let text: String = letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).collect();
+        out += &paragraph("", 0, &format!("{text}."));
+    }
+    out
+}
+
+fn stopped_text(stopped: &Stopped) -> String {
+    let text = format!(
+        "Stopped before a plan was found. If there is a plan, it takes at least {:.2}\u{a0}m² of floor: proven. Allow more time.",
+        stopped.proven_bound_m2
+    );
+    paragraph("", 0, &text)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn amounts_and_shares() {
+        assert_eq!(grouped(1_234_567.5), "1 234 567.50");
+        assert_eq!(grouped(196_000.0), "196 000");
+        assert_eq!(grouped(-999.0), "-999");
+        assert_eq!(grouped(-123_456.0), "-123 456");
+        assert_eq!(percent(-0.0001), "+0.0 %");
+        assert_eq!(percent(0.0234), "+2.3 %");
+        assert_eq!(percent(f64::INFINITY), "-");
+    }
+}

@@ -1,0 +1,95 @@
+//! From the study to the plan document: the only way back from quantities to numbers.
+
+mod cautions;
+mod conflict;
+mod limited;
+mod planned;
+
+pub use cautions::CAUTIONS;
+pub(crate) use planned::{gap, recomputed};
+
+use std::sync::atomic::AtomicBool;
+use std::time::Duration;
+
+use crate::check::Document;
+use crate::codes::Code;
+use crate::finding::Finding;
+use crate::wire::plan::{Answer, FORMAT, PlanDocument, SearchEffort, Stopped};
+use loopwright_solver::rules::Breach;
+use loopwright_solver::study::{Clock, Effort, Outcome, study};
+
+/// The search for the reasons of an impossible cell may take so many times the limit of the search for a plan.
+const REASONS: u32 = 3;
+
+/// Longest time limit, a year: clocks do not count much further.
+const LONGEST: Duration = Duration::from_secs(365 * 86_400);
+
+/// What planning a document gives.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PlanAnswer {
+    /// An answer to print.
+    Answer(Box<PlanDocument>),
+    /// The planner contradicts itself; there is nothing to build from.
+    Fault(Box<Finding>),
+}
+
+impl PlanAnswer {
+    /// What an answer comes to beside a plan that is proven to be the best: none of that, or a code of the table.
+    #[must_use]
+    pub fn code(&self) -> Option<Code> {
+        match self {
+            Self::Fault(finding) => Some(finding.code),
+            Self::Answer(document) => match &document.answer {
+                Answer::Impossible(_) => Some(Code::Impossible),
+                Answer::Stopped(_) => Some(Code::NotProven),
+                Answer::Planned(planned) => {
+                    let proof = &planned.proof;
+                    let proven = proof.footprint.proven && proof.carriers.proven && proof.price.proven;
+                    (!proven).then_some(Code::NotProven)
+                }
+            },
+        }
+    }
+
+    /// Exit code of the program.
+    #[must_use]
+    pub fn exit(&self) -> u8 {
+        self.code().map_or(0, |code| code.entry().kind.exit)
+    }
+}
+
+/// Plans a document. Stops after `limit`, or soon after `cancel` is set, with the best plan so far. When there is no plan,
+/// looks for the reasons, for at most three times as long again.
+#[must_use]
+pub fn plan_document(document: &Document, limit: Duration, cancel: &AtomicBool) -> PlanAnswer {
+    let cell = &document.cell;
+    let limit = limit.min(LONGEST);
+    let answer = match study(cell, &Clock::new(limit, cancel)) {
+        Outcome::Planned(found) => match planned::planned(document, &found) {
+            Ok(planned) => Answer::Planned(Box::new(planned)),
+            Err(finding) => return PlanAnswer::Fault(Box::new(finding)),
+        },
+        Outcome::Impossible(spent) => {
+            let clock = Clock::new(limit * REASONS, cancel);
+            Answer::Impossible(conflict::impossible(document, effort(spent), &clock))
+        }
+        Outcome::Stopped(bound, spent) => {
+            Answer::Stopped(Stopped { proven_bound_m2: bound.m2(), effort: effort(spent) })
+        }
+        Outcome::Broken(_, breaches) => return PlanAnswer::Fault(Box::new(broken(&cell.parts().name, &breaches))),
+    };
+    PlanAnswer::Answer(Box::new(PlanDocument { format: FORMAT, name: cell.parts().name.clone(), answer }))
+}
+
+fn effort(spent: Effort) -> SearchEffort {
+    SearchEffort { programs: spent.programs, candidates: spent.candidates, cuts: spent.cuts }
+}
+
+fn broken(name: &str, breaches: &[Breach]) -> Finding {
+    let says: Vec<String> = breaches.iter().map(|b| format!("{}: {}", b.rule.word(), b.says)).collect();
+    let message = format!("the plan found for {} breaks rules: {}", crate::read::quoted(name), says.join("; "));
+    Finding::new(Code::OwnFault, "", message)
+}
+
+#[cfg(test)]
+pub(crate) mod tests;

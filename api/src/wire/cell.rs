@@ -1,0 +1,435 @@
+//! The cell document as it is published, with every default filled in.
+//!
+//! The keys' endings are their units: `_mm` millimetres, `_s` seconds, `_per_min` per minute, `_m_s` metres per second,
+//! `_m_s2` and `_m_s3` metres per second squared and cubed, `_kg` kilograms, `_n` newtons, `_m2` square metres.
+//! Prices are in any one currency. These types are written, never read: reading is the work of [`crate::check`], which
+//! knows the place of every value.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+/// A packaging cell and what is asked of it.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CellDocument {
+    /// Format of the document: 1.
+    #[schema(minimum = 1, maximum = 1)]
+    pub format: u32,
+    /// Name of the cell.
+    pub name: String,
+    /// What is asked of the cell as a whole.
+    #[schema(required = false)]
+    pub requirements: Requirements,
+    /// Products in their pack patterns, at least one.
+    pub skus: Vec<Sku>,
+    /// Loops of track; one, for the time being.
+    pub circuits: Vec<Circuit>,
+    /// Limits on the track between two stations that follow one another; what is not named has none.
+    #[schema(required = false)]
+    pub segments: Vec<Segment>,
+    /// Limits on times that span several stations.
+    #[schema(required = false)]
+    pub windows: Vec<Window>,
+    /// Stations, in any order.
+    pub stations: Vec<Station>,
+}
+
+/// What is asked of the cell as a whole.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Requirements {
+    /// Net rate over the rate while running, above 0 and at most 1.
+    #[schema(required = false, default = 1.0, exclusive_minimum = 0, maximum = 1)]
+    pub efficiency: f64,
+    /// Design rate over net rate divided by efficiency, at least 1.
+    #[schema(required = false, default = 1.0, minimum = 1)]
+    pub headroom: f64,
+    /// Kept free all round the cell, in millimetres.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub clearance_mm: f64,
+    /// Floor that the cell must fit, lying either way; without it the floor has no limit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub floor: Option<Floor>,
+    /// Plans whose footprint is within so many square metres of the least count as equal in floor.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub footprint_tolerance_m2: f64,
+}
+
+/// A rectangle of floor.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Floor {
+    /// One side, in millimetres.
+    pub length_mm: f64,
+    /// The other side, in millimetres.
+    pub width_mm: f64,
+}
+
+/// One product in one pack pattern.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Sku {
+    /// Its id.
+    pub id: String,
+    /// What the customer counts.
+    pub net_rate: NetRate,
+    /// Products in a stack.
+    #[schema(required = false, default = 1, minimum = 1)]
+    pub products_per_stack: u32,
+    /// Stacks in a case.
+    #[schema(required = false, default = 1, minimum = 1)]
+    pub stacks_per_case: u32,
+    /// By the id of a circuit: what one of its carriers carries. A load that is not given is empty.
+    #[schema(required = false)]
+    pub loads: BTreeMap<String, Load>,
+}
+
+/// A rate: exactly one of the two.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NetRate {
+    /// Cases per minute.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cases_per_min: Option<f64>,
+    /// Products per minute.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub products_per_min: Option<f64>,
+}
+
+/// What one carrier carries.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Load {
+    /// Length along the track, in millimetres.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub extent_mm: f64,
+    /// Mass, in kilograms.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub mass_kg: f64,
+    /// Base along the direction of motion, in millimetres; without it nothing tips.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub base_mm: Option<f64>,
+    /// Base across the direction of motion, in millimetres; without it as `base_mm`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub base_across_mm: Option<f64>,
+    /// Height of the centre of gravity over the base, in millimetres; without it nothing tips.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cg_height_mm: Option<f64>,
+    /// Coefficient of static friction; without it nothing slides.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub friction: Option<f64>,
+    /// Whether the carrier holds it, so that it neither slides nor tips.
+    #[schema(required = false, default = false)]
+    pub held: bool,
+    /// Share of the sliding and tipping limits that is used, above 0 and at most 1.
+    #[schema(required = false, default = 0.6, exclusive_minimum = 0, maximum = 1)]
+    pub stability_factor: f64,
+    /// A tested limit, in metres per second squared.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub max_accel_m_s2: Option<f64>,
+}
+
+/// What a carrier holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Carries {
+    /// Cases.
+    Case,
+    /// Stacks.
+    Stack,
+}
+
+/// A closed loop of track and its carriers.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Circuit {
+    /// Its id.
+    pub id: String,
+    /// What a carrier holds.
+    pub carries: Carries,
+    /// How many of it a carrier holds.
+    #[schema(required = false, default = 1, minimum = 1)]
+    pub items_per_carrier: u32,
+    /// The carrier.
+    pub carrier: Carrier,
+    /// The track.
+    pub track: Track,
+    /// Most carriers; without it there is no limit.
+    #[schema(minimum = 1)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub max_carriers: Option<u32>,
+    /// Ids of its stations in travel order; the last is followed by the first.
+    pub order: Vec<String>,
+}
+
+/// The carrier of a circuit.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Carrier {
+    /// Length of one mover's carrier along the track, in millimetres.
+    pub length_mm: f64,
+    /// Least gap to the next, in millimetres.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub gap_mm: f64,
+    /// 1, or 2 for an opposed pair.
+    #[schema(required = false, default = 1, minimum = 1, maximum = 2)]
+    pub movers_per_carrier: u32,
+    /// Mass of the empty carrier, in kilograms.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub mass_kg: f64,
+    /// Speed limit, in metres per second.
+    pub max_speed_m_s: f64,
+    /// Acceleration limit, in metres per second squared.
+    pub max_accel_m_s2: f64,
+    /// Jerk limit, in metres per second cubed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub max_jerk_m_s3: Option<f64>,
+    /// Peak force of one mover, in newtons.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub peak_force_n: Option<f64>,
+    /// Continuous (thermal) force of one mover, in newtons.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub continuous_force_n: Option<f64>,
+    /// Friction force of the carrier, in newtons.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub friction_force_n: f64,
+    /// Price of one carrier.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub price: f64,
+}
+
+/// Track of a circuit: two straights of modules, joined by two ends.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Track {
+    /// Length of one straight module, in millimetres.
+    pub module_mm: f64,
+    /// Most modules in one straight.
+    #[schema(required = false, default = 40, minimum = 1, maximum = 1000)]
+    pub max_modules: u32,
+    /// Width of track, carrier and load together, in millimetres.
+    pub width_mm: f64,
+    /// Price of one straight module.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub module_price: f64,
+    /// Price of one end.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub curve_price: f64,
+    /// Forms of end to choose from, at least one.
+    pub forms: Vec<Form>,
+}
+
+/// In which plane a loop lies.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Plane {
+    /// Both straights at the same height.
+    Flat,
+    /// One straight above the other.
+    Upright,
+}
+
+/// A form of end.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Form {
+    /// Its id.
+    pub id: String,
+    /// Plane of the loop.
+    pub plane: Plane,
+    /// Radius of the track's middle line, in millimetres.
+    pub radius_mm: f64,
+    /// Straight piece in the middle of the end, in millimetres.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub cross_mm: f64,
+}
+
+/// Limits on the track between two stations that follow one another.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Segment {
+    /// Id of the station before it.
+    pub from: String,
+    /// Id of the station after it.
+    pub to: String,
+    /// Seconds that it must absorb while the station after it stands still.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub ride_through_s: f64,
+    /// Least length, in millimetres.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub min_length_mm: f64,
+    /// Least seconds from leaving one station to being ready before the next.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub min_s: f64,
+    /// Most seconds from leaving one station to being taken in by the next.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub max_s: Option<f64>,
+    /// Whether the carriers are loaded here.
+    #[schema(required = false, default = true)]
+    pub loaded: bool,
+}
+
+/// From when a window counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Since {
+    /// From being taken in at the first station.
+    TakenIn,
+    /// From leaving it.
+    Left,
+}
+
+/// Limits on a time that spans several stations; ends with being taken in at `to`.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Window {
+    /// Id of the first station.
+    pub from: String,
+    /// Id of the last station.
+    pub to: String,
+    /// From when it counts.
+    #[schema(required = false, default = "left")]
+    pub since: Since,
+    /// Most seconds. One of `max_s` and `min_s` is given, or both.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub max_s: Option<f64>,
+    /// Least seconds.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub min_s: Option<f64>,
+}
+
+/// Where a station stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Side {
+    /// At the front of the cell.
+    Front,
+    /// At the back.
+    Back,
+    /// Where it suits the plan.
+    Either,
+}
+
+/// Where work is done. It has one way of working, or both.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Station {
+    /// Its id.
+    pub id: String,
+    /// Floor beside the track, in millimetres away from it.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub depth_mm: f64,
+    /// Length of that floor along the track, in millimetres, centred on the zone; without it as long as the zone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub frame_length_mm: Option<f64>,
+    /// Zone length beyond the carriers, both ends together, in millimetres.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub margin_mm: f64,
+    /// Where it stands.
+    #[schema(required = false, default = "either")]
+    pub side: Side,
+    /// Working while a batch stands.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub intermittent: Option<Intermittent>,
+    /// Working while carriers move.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub continuous: Option<Continuous>,
+    /// By the id of a SKU: what differs for it.
+    #[schema(required = false)]
+    pub per_sku: BTreeMap<String, PerSku>,
+    /// How often it fails; read by the simulation only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub failures: Option<Failures>,
+}
+
+/// Working while a batch stands.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Intermittent {
+    /// Seconds of work on the first carrier of a batch.
+    pub base_s: f64,
+    /// Seconds more for each further carrier.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub per_extra_s: f64,
+    /// Seconds of rest before the work begins.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub settle_s: f64,
+    /// Most heads.
+    #[schema(required = false, default = 1, minimum = 1, maximum = 64)]
+    pub max_batch: u32,
+    /// Price without heads.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub price: f64,
+    /// Price of each head.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub price_per_head: f64,
+}
+
+/// Working while carriers move; exactly one of `process_s` and `process_length_mm` is given.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Continuous {
+    /// Seconds of work.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub process_s: Option<f64>,
+    /// Length of work, in millimetres.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub process_length_mm: Option<f64>,
+    /// Seconds in which tools that follow the carriers come back; with `process_s` only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub return_s: Option<f64>,
+    /// Most heads.
+    #[schema(required = false, default = 1, minimum = 1, maximum = 64)]
+    pub max_batch: u32,
+    /// Speed limit of the work, in metres per second; without it the carrier's.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub max_speed_m_s: Option<f64>,
+    /// Whether carriers may stop inside.
+    #[schema(required = false, default = true)]
+    pub may_wait: bool,
+    /// Price without heads.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub price: f64,
+    /// Price of each head.
+    #[schema(required = false, default = 0.0, minimum = 0)]
+    pub price_per_head: f64,
+}
+
+/// What differs at a station for one SKU; the keys are those of the station's ways of working.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PerSku {
+    /// Seconds of work on the first carrier of a batch.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub base_s: Option<f64>,
+    /// Seconds more for each further carrier.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub per_extra_s: Option<f64>,
+    /// Seconds of rest before the work begins.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub settle_s: Option<f64>,
+    /// Seconds of work while carriers move.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub process_s: Option<f64>,
+    /// Seconds in which the tools come back.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub return_s: Option<f64>,
+    /// Length of work while carriers move, in millimetres.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub process_length_mm: Option<f64>,
+    /// Largest batch of this SKU.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub max_batch: Option<u32>,
+}
+
+/// How often a station fails and how long it then stands.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Failures {
+    /// Mean seconds of work between failures.
+    pub mean_time_between_s: f64,
+    /// Mean seconds to repair.
+    pub mean_time_to_repair_s: f64,
+}

@@ -1,0 +1,177 @@
+//! The plan document as it is published: what was planned, what follows from it, and what was proven.
+//!
+//! The keys' endings are their units: `_m` metres, `_m2` square metres, `_s` seconds, `_per_min` per minute, `_m_s` metres
+//! per second, `_m_s2` metres per second squared, `_n` newtons. Prices are in the cell document's currency. Numbers are
+//! not rounded, since a slot can hang on the ninth decimal.
+
+mod circuit;
+
+pub use circuit::{
+    ExactFraction, LimitKind, LimitedBy, PlannedCircuit, PlannedMode, PlannedModuleLoad, PlannedModuleLoads,
+    PlannedPlane, PlannedSection, PlannedSide, PlannedSince, PlannedSku, PlannedStation, PlannedStraight,
+    PlannedWindow, SectionSku, StationSku, WindowSku,
+};
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+/// The format that is written.
+pub const FORMAT: u32 = 1;
+
+/// The answer to a cell document.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct PlanDocument {
+    /// Format of the document: 1.
+    #[schema(minimum = 1, maximum = 1)]
+    pub format: u32,
+    /// Name of the cell.
+    pub name: String,
+    /// A plan, the proof that there is none, or neither.
+    #[serde(flatten)]
+    pub answer: Answer,
+}
+
+/// A plan, the proof that there is none, or neither; told apart by `status`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(tag = "status", rename_all = "lowercase")]
+pub enum Answer {
+    /// There is a plan.
+    Planned(Box<Planned>),
+    /// There is none, whatever is chosen.
+    Impossible(Impossible),
+    /// Stopped before a plan was found, or was proven not to be there.
+    Stopped(Stopped),
+}
+
+/// A plan that every rule accepts.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Planned {
+    /// Rectangle of floor, clearance included.
+    pub footprint: PlannedFootprint,
+    /// No plan has less floor, in square metres.
+    pub proven_bound_m2: f64,
+    /// (area - proven bound) / area, from 0.
+    #[schema(minimum = 0)]
+    pub gap: f64,
+    /// Price of stations, track and carriers.
+    pub price: f64,
+    /// What was proven to be least.
+    pub proof: Proofs,
+    /// How the search went.
+    pub effort: SearchEffort,
+    /// What was asked of the cell as a whole.
+    pub asked: Asked,
+    /// What a reader must know before anything is built.
+    pub cautions: Vec<String>,
+    /// Loops of track.
+    pub circuits: Vec<PlannedCircuit>,
+}
+
+/// The proof that there is no plan.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Impossible {
+    /// Requirements that cannot hold together.
+    pub conflict: Conflict,
+    /// What stands in the way, in sentences.
+    pub reasons: Vec<String>,
+    /// How the search went.
+    pub effort: SearchEffort,
+}
+
+/// Neither a plan nor the proof that there is none.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Stopped {
+    /// If there is a plan, it has no less floor, in square metres.
+    pub proven_bound_m2: f64,
+    /// How the search went.
+    pub effort: SearchEffort,
+}
+
+/// A rectangle of floor.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct PlannedFootprint {
+    /// Along the straights, in metres.
+    pub length_m: f64,
+    /// Across, in metres.
+    pub width_m: f64,
+    /// Length times width, in square metres.
+    pub area_m2: f64,
+}
+
+/// What was proven to be least, each among the plans that are best in the ones before.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Proofs {
+    /// Floor, in square metres.
+    pub footprint: ProvenNumber,
+    /// Carriers, among plans of the least floor.
+    pub carriers: ProvenCount,
+    /// Price, among those with the fewest carriers.
+    pub price: ProvenNumber,
+}
+
+/// A least value and whether the plan has it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ProvenNumber {
+    /// Whether no plan has less.
+    pub proven: bool,
+    /// No plan has less than this, in the unit of the quantity.
+    pub bound: f64,
+}
+
+/// A least count and whether the plan has it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct ProvenCount {
+    /// Whether no plan has fewer.
+    pub proven: bool,
+    /// No plan has fewer than this.
+    pub bound: u32,
+}
+
+/// How the search went. No clock times: the same document gives the same bytes.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct SearchEffort {
+    /// Mixed-integer programs solved.
+    pub programs: u32,
+    /// Candidates put to the exact check.
+    pub candidates: u32,
+    /// Candidates that the check refused.
+    pub cuts: u32,
+}
+
+/// What was asked of the cell as a whole, in SI units.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Asked {
+    /// Net rate over the rate while running.
+    pub efficiency: f64,
+    /// Design rate over net rate divided by efficiency.
+    pub headroom: f64,
+    /// Kept free all round the cell, in metres; part of the footprint.
+    pub clearance_m: f64,
+    /// One side of the floor, in metres, where it is limited.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub floor_length_m: Option<f64>,
+    /// The other side, in metres.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub floor_width_m: Option<f64>,
+}
+
+/// Requirements that cannot hold together.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Conflict {
+    /// The set; empty when physics and geometry alone leave no plan.
+    pub requirements: Vec<ConflictRequirement>,
+    /// Whether leaving out any one of them was shown to help. False when time ran out on the way.
+    pub minimal: bool,
+}
+
+/// One requirement of a conflict.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ConflictRequirement {
+    /// Where it stands in the cell document, as a JSON pointer (RFC 6901).
+    pub pointer: String,
+    /// What is asked there; the default where the document gives nothing.
+    #[schema(value_type = Object)]
+    pub value: serde_json::Value,
+    /// The same in words.
+    pub says: String,
+}

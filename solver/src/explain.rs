@@ -1,0 +1,196 @@
+//! Which requirements cannot hold together.
+//!
+//! A requirement is something that the customer or the engineer asks and could give up; physics and geometry are not
+//! among them. A deletion filter over the requirements leaves a set that cannot hold together with all else relaxed, while
+//! every set with one of them left out can.
+
+use crate::cell::{Cell, Parts};
+use crate::load::Load;
+use crate::option::{Mode, StationOption};
+use crate::study::{Clock, Outcome, any_plan};
+use crate::units::{CarrierRate, Metres, Seconds};
+
+/// Something that was asked and could be given up. Stations, sections (by the station before), SKUs and windows by index.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Requirement {
+    /// A SKU's rate.
+    Rate(usize),
+    /// The floor.
+    Floor,
+    /// Most carriers.
+    MaxCarriers,
+    /// Most modules in a straight.
+    MaxModules,
+    /// Ride-through of a section.
+    RideThrough(usize),
+    /// Least length of a section.
+    MinLength(usize),
+    /// Least time of a section.
+    MinTime(usize),
+    /// Longest time of a section.
+    MaxTime(usize),
+    /// Longest time of a window.
+    WindowMax(usize),
+    /// Least time of a window.
+    WindowMin(usize),
+    /// Side on which a station must stand.
+    Side(usize),
+    /// Tested acceleration of a SKU's load.
+    LoadAcceleration(usize),
+}
+
+/// Modules that a straight may have when their limit is relaxed.
+const RELAXED_MODULES: u32 = 1000;
+
+/// Every requirement that a cell states, those first that explain least, so that rates and floor stay when they can.
+#[must_use]
+pub fn requirements(cell: &Cell) -> Vec<Requirement> {
+    let parts = cell.parts();
+    let mut all = Vec::new();
+    let stated = |asked: bool, r: Requirement| asked.then_some(r);
+    for (k, sku) in parts.skus.iter().enumerate() {
+        all.extend(stated(sku.load.max_acceleration.is_some() && !sku.load.held, Requirement::LoadAcceleration(k)));
+    }
+    for (i, station) in parts.stations.iter().enumerate() {
+        all.extend(stated(station.side.is_some(), Requirement::Side(i)));
+    }
+    for (i, s) in parts.sections.iter().enumerate() {
+        all.extend(stated(s.min_length.m() > 0.0, Requirement::MinLength(i)));
+        all.extend(stated(s.min_time.s() > 0.0, Requirement::MinTime(i)));
+        all.extend(stated(s.ride_through.s() > 0.0, Requirement::RideThrough(i)));
+        all.extend(stated(s.max_time.is_some(), Requirement::MaxTime(i)));
+    }
+    for (w, window) in parts.windows.iter().enumerate() {
+        all.extend(stated(window.min.is_some(), Requirement::WindowMin(w)));
+        all.extend(stated(window.max.is_some(), Requirement::WindowMax(w)));
+    }
+    all.push(Requirement::MaxModules);
+    all.extend(stated(parts.circuit.max_carriers.is_some(), Requirement::MaxCarriers));
+    all.extend(stated(parts.requirements.floor.is_some(), Requirement::Floor));
+    for (k, sku) in parts.skus.iter().enumerate() {
+        all.extend(stated(sku.demanded, Requirement::Rate(k)));
+    }
+    all
+}
+
+fn relax(parts: &mut Parts, requirement: Requirement) {
+    match requirement {
+        Requirement::Rate(k) => parts.skus[k].demanded = false,
+        Requirement::Floor => parts.requirements.floor = None,
+        Requirement::MaxCarriers => parts.circuit.max_carriers = None,
+        Requirement::MaxModules => {
+            parts.circuit.track.max_modules = parts.circuit.track.max_modules.max(RELAXED_MODULES);
+        }
+        Requirement::RideThrough(i) => parts.sections[i].ride_through = Seconds::ZERO,
+        Requirement::MinLength(i) => parts.sections[i].min_length = Metres::ZERO,
+        Requirement::MinTime(i) => parts.sections[i].min_time = Seconds::ZERO,
+        Requirement::MaxTime(i) => parts.sections[i].max_time = None,
+        Requirement::WindowMax(w) => parts.windows[w].max = None,
+        Requirement::WindowMin(w) => parts.windows[w].min = None,
+        Requirement::Side(i) => parts.stations[i].side = None,
+        Requirement::LoadAcceleration(k) => {
+            parts.skus[k].load = Load { max_acceleration: None, ..parts.skus[k].load };
+        }
+    }
+}
+
+/// The cell with only these requirements; all others relaxed. None only if the parts no longer make a cell.
+#[must_use]
+pub fn keeping_only(cell: &Cell, kept: &[Requirement]) -> Option<Cell> {
+    let mut parts = cell.parts().clone();
+    for requirement in requirements(cell) {
+        if !kept.contains(&requirement) {
+            relax(&mut parts, requirement);
+        }
+    }
+    Cell::new(parts).ok()
+}
+
+/// Requirements that cannot hold together.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Conflict {
+    /// The set; empty when physics and geometry alone leave no plan.
+    pub requirements: Vec<Requirement>,
+    /// Whether leaving out any one of them was shown to help. False when time ran out on the way.
+    pub minimal: bool,
+}
+
+/// Finds a smallest set by leaving out requirements as long as the rest still cannot be planned: in halves at first, then
+/// one at a time.
+#[must_use]
+pub fn conflict(cell: &Cell, clock: &Clock<'_>) -> Conflict {
+    let mut kept = requirements(cell);
+    let mut minimal = true;
+    let mut chunk = kept.len().div_ceil(2).max(1);
+    loop {
+        let mut at = 0;
+        while at < kept.len() {
+            let end = (at + chunk).min(kept.len());
+            let mut rest = kept.clone();
+            rest.drain(at..end);
+            let answer = keeping_only(cell, &rest).map(|relaxed| any_plan(&relaxed, clock));
+            match answer {
+                Some(Outcome::Impossible(_)) => kept = rest,
+                Some(Outcome::Planned(_)) | None => at = end,
+                Some(Outcome::Stopped(..) | Outcome::Broken(..)) => {
+                    // Not shown either way: keep them and say so.
+                    minimal = false;
+                    at = end;
+                }
+            }
+        }
+        if chunk == 1 {
+            return Conflict { requirements: kept, minimal };
+        }
+        chunk = chunk.div_ceil(2);
+    }
+}
+
+/// A station none of whose options makes a SKU's rate.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shortfall {
+    /// Station.
+    pub station: usize,
+    /// SKU.
+    pub sku: usize,
+    /// Its design rate.
+    pub needed: CarrierRate,
+    /// The most that any option of the station could do for it.
+    pub best: CarrierRate,
+    /// That option.
+    pub mode: Mode,
+    /// Its heads.
+    pub heads: u32,
+}
+
+/// Every station that no option makes fast enough, with the SKU that it misses by most.
+#[must_use]
+pub fn shortfalls(cell: &Cell) -> Vec<Shortfall> {
+    let rides = cell.rides();
+    let mut all = Vec::new();
+    for (station, of) in cell.parts().stations.iter().enumerate() {
+        let options = of.options(rides, 1.0);
+        if options.iter().any(|o| o.makes(rides)) {
+            continue;
+        }
+        let mut worst: Option<(f64, Shortfall)> = None;
+        for (sku, ride) in rides.iter().enumerate().filter(|(_, r)| r.phi() > 0.0) {
+            let able = |o: &&StationOption| o.skus[sku].capacity.as_per_second();
+            let Some(best) = options.iter().max_by(|a, b| able(a).total_cmp(&able(b))) else { continue };
+            let share = able(&best) / ride.phi();
+            let short = Shortfall {
+                station,
+                sku,
+                needed: ride.rate,
+                best: best.skus[sku].capacity,
+                mode: best.mode,
+                heads: best.heads,
+            };
+            if worst.as_ref().is_none_or(|(s, _)| share < *s) {
+                worst = Some((share, short));
+            }
+        }
+        all.extend(worst.map(|(_, short)| short));
+    }
+    all
+}

@@ -1,0 +1,24 @@
+//! What is true about a cell: its physics, its rate, its least footprint.
+//!
+//! The floors, lowest first (a module imports only from lower ones; a test walks the `use` lines):
+//! `units` · `motion`, `track` · `option`, `load` · `section`, `station`, `ring` · `cell`, `throughput`, `sim` · `plan` ·
+//! `rules` · `milp` · `study` · `explain`.
+
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
+
+pub mod cell;
+pub mod explain;
+pub mod load;
+pub mod milp;
+pub mod motion;
+pub mod option;
+pub mod plan;
+pub mod ring;
+pub mod rules;
+pub mod section;
+pub mod sim;
+pub mod station;
+pub mod study;
+pub mod throughput;
+pub mod track;
+pub mod units;

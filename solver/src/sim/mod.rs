@@ -1,0 +1,10 @@
+//! The rules of model section 7 played event by event in whole microseconds, without randomness.
+//!
+//! It knows nothing of event graphs or rows, so it can disagree with them.
+
+mod timed;
+
+pub use timed::{Timed, Times, Watch, WindowWatch, run};
+
+#[cfg(test)]
+pub(crate) mod tests;

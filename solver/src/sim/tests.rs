@@ -1,0 +1,154 @@
+//! The timed run against the event graph: the same fraction on random rings.
+
+use super::*;
+use crate::option::Flow;
+use crate::ring::{Ring, RingSection, RingStation};
+use crate::throughput::rate;
+use crate::units::Micros;
+
+/// A small linear congruential generator: tests must not depend on a global random state.
+pub(crate) struct Random(pub u64);
+
+impl Random {
+    pub(crate) fn below(&mut self, n: u64) -> u64 {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 33) % n
+    }
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap)]
+fn random_ring(r: &mut Random) -> Ring {
+    let n = 1 + r.below(5) as usize;
+    // Coarse times make ties, which is where rules and graph could part.
+    let time = |r: &mut Random, most: u64| Micros::from_us(100_000 * (1 + r.below(most)) as i64);
+    let stations: Vec<RingStation> = (0..n)
+        .map(|_| {
+            let cycle = time(r, 12);
+            let flow = match r.below(3) {
+                0 => Flow::Stop,
+                1 => Flow::Train(1 + r.below(4) as u32),
+                _ => Flow::Through,
+            };
+            let residence = if flow == Flow::Stop { cycle } else { time(r, 30) };
+            let move_in = Micros::from_us(100_000 * r.below(1 + cycle.us() as u64 / 100_000) as i64);
+            RingStation { batch: 1 + r.below(4) as u32, cycle, move_in, residence, flow }
+        })
+        .collect();
+    let sections = (0..n)
+        .map(|_| RingSection { slots: 1 + r.below(12) as u32, lag: Micros::from_us(100_000 * r.below(20) as i64) })
+        .collect();
+    let mut ring = Ring { stations, sections, carriers: 0 };
+    ring.carriers = 1 + r.below(ring.slots()) as u32;
+    ring
+}
+
+#[test]
+fn the_timed_run_gives_the_same_fraction() {
+    let mut r = Random(7);
+    let (mut moving, mut recurred) = (0, 0);
+    for case in 0..3_000 {
+        let ring = random_ring(&mut r);
+        let exact = rate(&ring).expect("small").0;
+        let timed = run(&ring, &Watch { most_starts: 20_000, ..Watch::default() });
+        if timed.recurs {
+            recurred += 1;
+            assert_eq!(timed.rate, exact, "case {case}: {ring:#?}");
+        } else {
+            let (a, b) = (timed.rate.rate().as_per_second(), exact.rate().as_per_second());
+            assert!((a - b).abs() < 1e-4 * b, "case {case}: slope {a}, exact {b}: {ring:#?}");
+        }
+        moving += u32::from(exact.carriers > 0);
+    }
+    assert!(moving > 1_000 && recurred > 2_900, "too few cases that move ({moving}) or recur ({recurred})");
+}
+
+#[test]
+#[allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap)]
+fn a_slot_more_or_a_delay_less_never_slows() {
+    let mut r = Random(11);
+    let mut slower = 0;
+    for case in 0..2_000 {
+        let ring = random_ring(&mut r);
+        let before = rate(&ring).expect("small").0.rate().as_per_second();
+        let i = r.below(ring.sections.len() as u64) as usize;
+        let mut longer = ring.clone();
+        longer.sections[i].lag = Micros::from_us(ring.sections[i].lag.us() + 300_000);
+        let after = rate(&longer).expect("small").0.rate().as_per_second();
+        assert!(after <= before + 1e-12, "case {case}: a longer lag made it faster");
+        slower += u32::from(after < before - 1e-12);
+        // One slot more changes where carriers start when sections are full, so only where they all fit before station 0.
+        let last = ring.sections.len() - 1;
+        if ring.carriers <= ring.sections[last].slots {
+            let mut wider = ring.clone();
+            wider.sections[i].slots += 1;
+            let after = rate(&wider).expect("small").0.rate().as_per_second();
+            assert!(after >= before - 1e-12, "case {case}: a slot more made it slower");
+        }
+    }
+    assert!(slower > 100);
+}
+
+/// Paced, station 0 is never faster than the pace, and mostly exactly as fast when the ring can do more. (Not always: a
+/// ring may need station 0 to take two batches close together, which the pace forbids.)
+#[test]
+fn the_pace_is_kept() {
+    let mut r = Random(13);
+    let (mut paced, mut at_pace) = (0, 0);
+    for _ in 0..500 {
+        let ring = random_ring(&mut r);
+        let exact = rate(&ring).expect("small").0;
+        let batch = i64::from(ring.stations[0].batch);
+        if exact.carriers == 0 {
+            continue;
+        }
+        let pace = Micros::from_us(exact.micros * batch / exact.carriers + 7);
+        let timed = run(&ring, &Watch { pace: Some(pace), most_starts: 20_000, ..Watch::default() });
+        if !timed.recurs {
+            continue;
+        }
+        let top = crate::units::ExactRate::new(batch, pace.us());
+        assert!(timed.rate.rate().as_per_second() <= top.rate().as_per_second());
+        for (times, section) in timed.sections.iter().zip(&ring.sections) {
+            assert!(times.least >= section.lag);
+        }
+        paced += 1;
+        at_pace += u32::from(timed.rate == top);
+    }
+    assert!(paced > 100 && at_pace * 2 > paced, "{at_pace} of {paced} at the pace");
+}
+
+/// Where the ring is faster than the pace, the closed form gives the very times that the run measures.
+#[test]
+fn steady_times_are_those_of_the_run() {
+    use crate::throughput::Steady;
+    let mut r = Random(17);
+    let mut compared = 0;
+    for case in 0..3_000 {
+        let ring = random_ring(&mut r);
+        let exact = rate(&ring).expect("small").0;
+        let batch = i64::from(ring.stations[0].batch);
+        if exact.carriers == 0 {
+            continue;
+        }
+        let slower = 100_000 * i64::try_from(1 + r.below(10)).expect("small");
+        let pace = Micros::from_us(exact.micros * batch / exact.carriers + slower);
+        let n = ring.stations.len();
+        #[allow(clippy::cast_possible_truncation)]
+        let window =
+            WindowWatch { from: r.below(n as u64) as usize, to: r.below(n as u64) as usize, taken_in: r.below(2) == 0 };
+        let timed = run(&ring, &Watch { pace: Some(pace), windows: vec![window], most_starts: 20_000 });
+        let Some(steady) = Steady::of(&ring, pace) else { continue };
+        if !timed.recurs {
+            continue;
+        }
+        for (i, times) in timed.sections.iter().enumerate() {
+            let (least, longest) = steady.times(i, ring.next(i), false, &steady);
+            assert_eq!((times.least.us(), times.longest.us()), (least, longest), "case {case}, section {i}: {ring:#?}");
+        }
+        let (least, longest) = steady.times(window.from, window.to, window.taken_in, &steady);
+        let times = timed.windows[0];
+        assert_eq!((times.least.us(), times.longest.us()), (least, longest), "case {case}, {window:?}: {ring:#?}");
+        compared += 1;
+    }
+    assert!(compared > 500, "{compared}");
+}

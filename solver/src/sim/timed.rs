@@ -1,0 +1,386 @@
+//! One ring, carrier by carrier.
+
+use crate::option::Flow;
+use crate::ring::Ring;
+use crate::units::{ExactRate, Micros};
+use std::collections::VecDeque;
+
+/// A window to watch: from leaving (or being taken in at) `from` to being taken in at `to`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct WindowWatch {
+    /// First station.
+    pub from: usize,
+    /// Last station.
+    pub to: usize,
+    /// Count from being taken in instead of leaving.
+    pub taken_in: bool,
+}
+
+/// How to run.
+#[derive(Clone, Debug, Default)]
+pub struct Watch {
+    /// Station 0 takes batches no closer together than this.
+    pub pace: Option<Micros>,
+    /// Times across several stations.
+    pub windows: Vec<WindowWatch>,
+    /// Give up looking for a recurring state after so many batches of station 0.
+    pub most_starts: u64,
+}
+
+/// Least and longest of some time in the steady state.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Times {
+    /// Least.
+    pub least: Micros,
+    /// Longest.
+    pub longest: Micros,
+}
+
+/// What a run found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Timed {
+    /// Long-run rate: exact when the state recurred, otherwise the slope over the last half.
+    pub rate: ExactRate,
+    /// Whether the state recurred.
+    pub recurs: bool,
+    /// Time from leaving a station to being taken in at the next, in the steady state; for each section.
+    pub sections: Vec<Times>,
+    /// The same for each watched window.
+    pub windows: Vec<Times>,
+}
+
+/// A batch inside a station.
+#[derive(Clone, Debug)]
+struct Batch {
+    done: i64,
+    carriers: Vec<u32>,
+}
+
+#[derive(Clone, Debug, Default)]
+struct Section {
+    free: u32,
+    /// Slots that become free: when, how many. In order of time.
+    freeing: VecDeque<(i64, u32)>,
+    /// Carriers on their way or waiting: when ready, which. In order.
+    queue: VecDeque<(i64, u32)>,
+}
+
+#[derive(Clone, Debug, Default)]
+struct Station {
+    inside: VecDeque<Batch>,
+    /// Earliest next take that its own cycle allows.
+    next: i64,
+}
+
+struct Run<'a> {
+    ring: &'a Ring,
+    watch: &'a Watch,
+    now: i64,
+    stations: Vec<Station>,
+    sections: Vec<Section>,
+    next_pace: i64,
+    starts: u64,
+    /// When each carrier was last taken in at, and left, each station; `i64::MIN` before.
+    taken: Vec<Vec<i64>>,
+    left: Vec<Vec<i64>>,
+    /// Laps of each carrier: how often station 0 took it.
+    laps: Vec<u64>,
+    measuring: bool,
+    section_times: Vec<Option<Times>>,
+    window_times: Vec<Option<Times>>,
+}
+
+const NEVER: i64 = i64::MIN;
+
+/// Plays the ring until its state recurs, and then once more to measure times.
+#[must_use]
+pub fn run(ring: &Ring, watch: &Watch) -> Timed {
+    let Some(start) = ring.start() else {
+        return stuck(ring, watch);
+    };
+    let mut run = Run::new(ring, watch, &start);
+    let Some((period, passed, recurs)) = run.until_recurrence() else {
+        return stuck(ring, watch);
+    };
+    if recurs {
+        run.lap();
+        run.measure(period);
+    } else {
+        // The times of the last stretch are the best there is.
+        run.measuring = true;
+        run.measure(period);
+    }
+    let none = Times { least: Micros::ZERO, longest: Micros::ZERO };
+    Timed {
+        rate: ExactRate::new(passed, period),
+        recurs,
+        sections: run.section_times.iter().map(|t| t.unwrap_or(none)).collect(),
+        windows: run.window_times.iter().map(|t| t.unwrap_or(none)).collect(),
+    }
+}
+
+fn stuck(ring: &Ring, watch: &Watch) -> Timed {
+    let none = Times { least: Micros::ZERO, longest: Micros::ZERO };
+    Timed {
+        rate: ExactRate::STUCK,
+        recurs: true,
+        sections: vec![none; ring.sections.len()],
+        windows: vec![none; watch.windows.len()],
+    }
+}
+
+impl<'a> Run<'a> {
+    fn new(ring: &'a Ring, watch: &'a Watch, start: &[u32]) -> Self {
+        let n = ring.stations.len();
+        let carriers = ring.carriers as usize;
+        let mut sections = Vec::with_capacity(n);
+        // The first carrier to be taken in is number 0: numbers run backwards along the track.
+        let mut number = 0;
+        for (section, &count) in ring.sections.iter().zip(start).rev() {
+            let queue = (0..count).map(|k| (0, number + k)).collect();
+            number += count;
+            sections.push(Section { free: section.slots - count, freeing: VecDeque::new(), queue });
+        }
+        sections.reverse();
+        Self {
+            ring,
+            watch,
+            now: 0,
+            stations: vec![Station::default(); n],
+            sections,
+            next_pace: 0,
+            starts: 0,
+            taken: vec![vec![NEVER; n]; carriers],
+            left: vec![vec![NEVER; n]; carriers],
+            laps: vec![0; carriers],
+            measuring: false,
+            section_times: vec![None; n],
+            window_times: vec![None; watch.windows.len()],
+        }
+    }
+
+    fn section_before(&self, i: usize) -> usize {
+        (i + self.sections.len() - 1) % self.sections.len()
+    }
+
+    /// Fires all that can fire now. Returns whether station 0 took a batch.
+    fn settle(&mut self) -> bool {
+        let mut started = false;
+        loop {
+            let mut changed = false;
+            for section in &mut self.sections {
+                while section.freeing.front().is_some_and(|f| f.0 <= self.now) {
+                    if let Some((_, count)) = section.freeing.pop_front() {
+                        section.free += count;
+                        changed = true;
+                    }
+                }
+            }
+            for i in 0..self.stations.len() {
+                while self.leave(i) {
+                    changed = true;
+                }
+                while self.take(i) {
+                    changed = true;
+                    started |= i == 0;
+                }
+            }
+            if !changed {
+                return started;
+            }
+        }
+    }
+
+    fn leave(&mut self, i: usize) -> bool {
+        let station = self.ring.stations[i];
+        if station.flow == Flow::Through
+            || self.sections[i].free < station.batch
+            || self.stations[i].inside.front().is_none_or(|b| b.done > self.now)
+        {
+            return false;
+        }
+        let Some(batch) = self.stations[i].inside.pop_front() else { return false };
+        self.sections[i].free -= station.batch;
+        self.drive(i, batch.carriers, self.now);
+        true
+    }
+
+    /// Carriers leave station `i` at `when` into the section after it, whose slots they have already.
+    fn drive(&mut self, i: usize, carriers: Vec<u32>, when: i64) {
+        let ready = when + self.ring.sections[i].lag.us();
+        for carrier in carriers {
+            self.left[carrier as usize][i] = when;
+            self.sections[i].queue.push_back((ready, carrier));
+        }
+    }
+
+    fn take(&mut self, i: usize) -> bool {
+        let station = self.ring.stations[i];
+        let before = self.section_before(i);
+        let batch = station.batch as usize;
+        if self.sections[before].queue.get(batch - 1).is_none_or(|c| c.0 > self.now) {
+            return false;
+        }
+        let own = &self.stations[i];
+        let free = match station.flow {
+            Flow::Stop => own.inside.is_empty(),
+            Flow::Train(places) => own.next <= self.now && own.inside.len() < places as usize,
+            Flow::Through => own.next <= self.now && self.sections[i].free >= station.batch,
+        };
+        if !free || (i == 0 && self.watch.pace.is_some() && self.next_pace > self.now) {
+            return false;
+        }
+        let carriers: Vec<u32> = self.sections[before].queue.drain(..batch).map(|c| c.1).collect();
+        self.note_taken(i, before, &carriers);
+        self.sections[before].freeing.push_back((self.now + station.move_in.us(), station.batch));
+        self.stations[i].next = self.now + station.cycle.us();
+        if i == 0 {
+            self.starts += 1;
+            if let Some(pace) = self.watch.pace {
+                self.next_pace = self.now + pace.us();
+            }
+        }
+        if station.flow == Flow::Through {
+            self.sections[i].free -= station.batch;
+            self.drive(i, carriers, self.now + station.residence.us());
+        } else {
+            let done = self.now + if station.flow == Flow::Stop { station.cycle } else { station.residence }.us();
+            self.stations[i].inside.push_back(Batch { done, carriers });
+        }
+        true
+    }
+
+    fn note_taken(&mut self, i: usize, before: usize, carriers: &[u32]) {
+        for &carrier in carriers {
+            let c = carrier as usize;
+            if i == 0 {
+                self.laps[c] += 1;
+            }
+            if self.measuring {
+                widen(&mut self.section_times[before], self.now, self.left[c][before]);
+                for (window, times) in self.watch.windows.iter().zip(&mut self.window_times) {
+                    if window.to == i {
+                        let since = if window.taken_in { &self.taken } else { &self.left };
+                        widen(times, self.now, since[c][window.from]);
+                    }
+                }
+            }
+            self.taken[c][i] = self.now;
+        }
+    }
+
+    /// The next moment at which something can happen.
+    fn next_event(&self) -> Option<i64> {
+        let mut next = i64::MAX;
+        let mut consider = |t: i64| {
+            if t > self.now && t < next {
+                next = t;
+            }
+        };
+        for (i, (station, section)) in self.stations.iter().zip(&self.sections).enumerate() {
+            if let Some(f) = section.freeing.front() {
+                consider(f.0);
+            }
+            // The carrier that completes the next batch decides.
+            let batch = self.ring.stations[self.ring.next(i)].batch as usize;
+            if let Some(c) = section.queue.get(batch - 1) {
+                consider(c.0);
+            }
+            if let Some(b) = station.inside.front() {
+                consider(b.done);
+            }
+            if self.ring.stations[i].flow != Flow::Stop {
+                consider(station.next);
+            }
+        }
+        if self.watch.pace.is_some() {
+            consider(self.next_pace);
+        }
+        (next < i64::MAX).then_some(next)
+    }
+
+    /// Everything that decides the future, relative to now.
+    fn state(&self) -> Vec<i64> {
+        let rest = |t: i64| (t - self.now).max(0);
+        let mut state = Vec::with_capacity(64);
+        state.push(rest(self.next_pace));
+        for (station, section) in self.stations.iter().zip(&self.sections) {
+            state.push(i64::from(section.free));
+            state.push(rest(station.next));
+            for f in &section.freeing {
+                state.extend([-1, rest(f.0), i64::from(f.1)]);
+            }
+            state.push(-2);
+            state.extend(section.queue.iter().map(|c| rest(c.0)));
+            state.push(-3);
+            state.extend(station.inside.iter().map(|b| rest(b.done)));
+        }
+        state
+    }
+
+    /// Runs until the state after a start of station 0 is one seen before (R. P. Brent's search keeps one state only).
+    /// Gives period, carriers in it, and whether it really recurred; none when nothing moves any more.
+    fn until_recurrence(&mut self) -> Option<(i64, i64, bool)> {
+        let batch = i64::from(self.ring.stations[0].batch);
+        let mut mark: Option<(Vec<i64>, i64, u64)> = None;
+        let mut power = 1;
+        let (mut half_time, mut half_starts) = (0, 0);
+        loop {
+            if self.settle() {
+                let state = self.state();
+                if let Some((seen, time, starts)) = &mark
+                    && *seen == state
+                {
+                    #[allow(clippy::cast_possible_wrap)]
+                    return Some((self.now - time, (self.starts - starts) as i64 * batch, true));
+                }
+                if mark.is_none() || self.starts >= power {
+                    power = 2 * self.starts.max(1);
+                    mark = Some((state, self.now, self.starts));
+                }
+                if half_starts == 0 && self.starts >= self.watch.most_starts / 2 {
+                    (half_time, half_starts) = (self.now, self.starts);
+                }
+                if self.starts >= self.watch.most_starts && self.now > half_time {
+                    #[allow(clippy::cast_possible_wrap)]
+                    return Some((self.now - half_time, (self.starts - half_starts) as i64 * batch, false));
+                }
+            }
+            self.now = self.next_event()?;
+        }
+    }
+
+    /// Goes on until every carrier has gone round once more.
+    fn lap(&mut self) {
+        let before = self.laps.clone();
+        while self.laps.iter().zip(&before).any(|(now, then)| now == then) {
+            let Some(next) = self.next_event() else { return };
+            self.now = next;
+            self.settle();
+        }
+    }
+
+    /// Measures over one period.
+    fn measure(&mut self, period: i64) {
+        self.measuring = true;
+        let end = self.now + period;
+        while let Some(next) = self.next_event() {
+            if next > end {
+                return;
+            }
+            self.now = next;
+            self.settle();
+        }
+    }
+}
+
+fn widen(times: &mut Option<Times>, now: i64, since: i64) {
+    if since == NEVER {
+        return;
+    }
+    let time = Micros::from_us(now - since);
+    *times = Some(match *times {
+        None => Times { least: time, longest: time },
+        Some(t) => Times { least: t.least.min(time), longest: t.longest.max(time) },
+    });
+}

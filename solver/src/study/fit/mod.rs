@@ -1,0 +1,253 @@
+//! Whether chosen options, on a fold of so many modules, make every rate with N carriers, for any way of sharing out the
+//! track: a branch and bound on the lengths of the sections.
+//!
+//! A node bounds each section's length. Its relaxation gives every section the slots of its longest and the lag of its
+//! shortest length at once; when even that misses a rate, no sharing within the bounds makes it. Lengths are split where
+//! some SKU gains a slot, since between such steps only lags change.
+
+mod sharing;
+mod verdict;
+
+use super::Clock;
+use super::fold::Fold;
+use super::space::Space;
+use crate::option::StationOption;
+use crate::section::slots;
+use crate::throughput::Limit;
+use crate::units::Metres;
+use verdict::Certain;
+
+/// Nodes in which a sharing is looked for, at most and at least; fewer where stations and SKUs are many.
+const NODES: (usize, usize) = (60, 2_000);
+
+/// Nodes of a first look.
+const QUICK_NODES: usize = 24;
+
+/// Node budget, shared by stations and SKUs.
+const NODE_WORK: usize = 40_000;
+
+/// Orders of giving out track that a quick look tries.
+const QUICK_ORDERS: usize = 3;
+
+/// Sections are not split finer than this, m.
+const FINEST: f64 = 5e-4;
+
+/// What came of it.
+#[derive(Clone, Debug, PartialEq)]
+pub(in crate::study) enum Fitting {
+    /// It works so.
+    Fits {
+        /// Lengths of the sections, by station before.
+        lengths: Vec<f64>,
+        /// Scale of the acceleration.
+        share: f64,
+    },
+    /// No sharing of the track works with so many carriers.
+    Never,
+    /// Nor with more.
+    NeverMore,
+    /// None found, and none excluded.
+    Unsure,
+}
+
+/// Chosen options on a fold.
+pub(in crate::study) struct Fit<'a, 'c> {
+    space: &'a Space<'c>,
+    fold: &'a Fold,
+    modules: u32,
+    chosen: Vec<&'a StationOption>,
+    straight: f64,
+    /// Track for sections.
+    total: f64,
+    low: Vec<f64>,
+    high: Vec<f64>,
+    /// Sections on each straight and the track there is for them.
+    groups: Vec<(Vec<usize>, f64)>,
+    /// Frames that reach past a neighbour: `(sections between, least sum)`.
+    apart: Vec<(Vec<usize>, f64)>,
+}
+
+struct Node {
+    low: Vec<f64>,
+    high: Vec<f64>,
+    /// Least and largest acceleration share.
+    share: (f64, f64),
+}
+
+/// Every share.
+const ANY_SHARE: (f64, f64) = (1e-3, 1.0);
+
+/// Shares are not split finer than this.
+const FINEST_SHARE: f64 = 5e-3;
+
+/// Where a node is split.
+enum Split {
+    Length(usize, f64),
+    Share(f64),
+}
+
+/// Why lengths do not do.
+enum Miss {
+    Rate(Limit, usize),
+    Times,
+    Duty,
+}
+
+impl<'a, 'c> Fit<'a, 'c> {
+    /// None when the options do not fit the straights.
+    pub(in crate::study) fn new(space: &'a Space<'c>, fold: &'a Fold, modules: u32, choice: &[usize]) -> Option<Self> {
+        let n = space.len();
+        let straight = fold.straight_length(space, modules);
+        let chosen: Vec<&StationOption> = choice.iter().enumerate().map(|(i, &o)| &space.options[i][o]).collect();
+        let ends = 2.0 * space.form(fold.form).end_length().m();
+        let zones: f64 = chosen.iter().map(|o| o.zone.m()).sum();
+        let total = 2.0 * straight + ends - zones;
+        let (mut low, mut high) = (Vec::with_capacity(n), Vec::with_capacity(n));
+        for i in 0..n {
+            let pair = space.pair(i, choice[i], choice[space.next(i)]);
+            low.push(fold.need(space, i, pair, straight));
+            high.push(space.lengths(fold.form, i, fold.lies[i]).most[pair]);
+        }
+        let mut groups = Vec::new();
+        let mut parts = vec![(0, fold.count)];
+        if fold.count < n {
+            parts.push((fold.count, n));
+        }
+        for (from, to) in parts {
+            let stations: Vec<usize> = (from..to).map(|j| fold.station(n, j)).collect();
+            let zones: f64 = stations.iter().map(|&i| chosen[i].zone.m()).sum();
+            groups.push((stations[..stations.len() - 1].to_vec(), straight - zones));
+        }
+        let mut fit = Self { space, fold, modules, chosen, straight, total, low, high, groups, apart: Vec::new() };
+        fit.apart = fit.frames_across();
+        let node = Node { low: fit.low.clone(), high: fit.high.clone(), share: ANY_SHARE };
+        fit.tighten(node).map(|node| {
+            (fit.low, fit.high) = (node.low, node.high);
+            fit
+        })
+    }
+
+    /// The most carriers that any SKU allows, whatever the sharing: what is left over goes where it makes slots soonest.
+    pub(in crate::study) fn most_carriers(&self) -> u32 {
+        let parts = self.space.cell.parts();
+        let fit = self.space.cell.rides().iter().map(|ride| {
+            let count = |length: f64| slots(Metres::from_m(length), ride);
+            let pitch = ride.pitch.m();
+            let mut sum: u32 = self.low.iter().map(|&l| count(l)).sum();
+            let mut rest = self.total - self.low.iter().sum::<f64>();
+            let mut steps: Vec<f64> = Vec::new();
+            for (&low, &high) in self.low.iter().zip(&self.high) {
+                let first = (f64::from(count(low) + 1) - 1e-6) * pitch - low;
+                steps.extend((0..count(high) - count(low)).map(|i| if i == 0 { first } else { pitch }));
+            }
+            steps.sort_by(f64::total_cmp);
+            for step in steps {
+                // A hair in hand for each rounding.
+                if step > rest + 1e-7 {
+                    break;
+                }
+                rest -= step;
+                sum += 1;
+            }
+            sum
+        });
+        fit.min().unwrap_or(0).min(parts.circuit.max_carriers.unwrap_or(u32::MAX))
+    }
+
+    /// Only a few sharings with so many carriers, nothing proven.
+    pub(in crate::study) fn at_once(&self, carriers: u32) -> Option<(Vec<f64>, f64)> {
+        let node = Node { low: self.low.clone(), high: self.high.clone(), share: ANY_SHARE };
+        self.try_sharings(&node, carriers, QUICK_ORDERS).ok()
+    }
+
+    /// Searches for a sharing with `carriers`; a quick search gives up soon.
+    pub(in crate::study) fn with(&self, carriers: u32, quick: bool, clock: &Clock<'_>) -> Fitting {
+        if carriers == 0 || carriers > self.most_carriers() {
+            return Fitting::NeverMore;
+        }
+        let mut open = vec![Node { low: self.low.clone(), high: self.high.clone(), share: ANY_SHARE }];
+        let (mut unsure, mut nodes, mut root) = (false, 0, true);
+        let work = self.chosen.len() * self.space.demanded.len().max(1);
+        let budget = if quick { QUICK_NODES } else { (NODE_WORK / work).clamp(NODES.0, NODES.1) };
+        while let Some(node) = open.pop() {
+            nodes += 1;
+            if nodes > budget || clock.over() {
+                return Fitting::Unsure;
+            }
+            let Some(mut node) = self.tighten(node) else { continue };
+            if let Some(miss) = self.misses(&mut node, carriers) {
+                if root && miss == Certain::AlsoWithMore {
+                    return Fitting::NeverMore;
+                }
+                root = false;
+                continue;
+            }
+            let tries = if root { usize::MAX } else { 2 };
+            root = false;
+            match self.try_sharings(&node, carriers, tries) {
+                Ok((lengths, share)) => return Fitting::Fits { lengths, share },
+                Err(()) => match self.split(&node, carriers) {
+                    Some(split) => {
+                        let mut below = Node { low: node.low.clone(), high: node.high.clone(), share: node.share };
+                        let mut above = node;
+                        match split {
+                            Split::Length(section, at) => {
+                                below.high[section] = at - 2e-9;
+                                above.low[section] = at;
+                            }
+                            Split::Share(at) => {
+                                below.share.1 = at;
+                                above.share.0 = at;
+                            }
+                        }
+                        open.push(below);
+                        open.push(above);
+                    }
+                    None => unsure = true,
+                },
+            }
+        }
+        if unsure { Fitting::Unsure } else { Fitting::Never }
+    }
+
+    /// Where to split: a section whose slots are not settled for some SKU, the last ones (where carriers start) first;
+    /// then the widest, as only lags differ.
+    fn split(&self, node: &Node, carriers: u32) -> Option<Split> {
+        let rides = self.space.cell.rides();
+        let open_start = self.space.demanded.iter().any(|&k| !self.start_is_known(node, k, carriers));
+        let mut best: Option<(f64, usize, f64)> = None;
+        let mut widest: Option<(f64, usize)> = None;
+        for i in 0..node.low.len() {
+            let (low, high) = (node.low[i], node.high[i]);
+            if high - low > widest.map_or(FINEST, |w| w.0) {
+                widest = Some((high - low, i));
+            }
+            let mut steps: Vec<f64> = Vec::new();
+            for &k in &self.space.demanded {
+                let ride = &rides[k];
+                let (least, most) = (slots(Metres::from_m(low), ride), slots(Metres::from_m(high), ride));
+                // The rule counts a slot from 1e-6 of a pitch below on.
+                steps.extend((least + 1..=most).map(|c| (f64::from(c) - 1e-6) * ride.pitch.m() + 1e-9));
+            }
+            steps.retain(|&s| s > low && s <= high);
+            if steps.is_empty() {
+                continue;
+            }
+            steps.sort_by(f64::total_cmp);
+            let middle = steps[steps.len() / 2];
+            #[allow(clippy::cast_precision_loss)]
+            let weight = if open_start { 1e3 * (i + 1) as f64 } else { high - low };
+            if best.is_none_or(|b| weight > b.0) {
+                best = Some((weight, i, middle));
+            }
+        }
+        if let Some((_, i, at)) = best {
+            return Some(Split::Length(i, at));
+        }
+        let (least, most) = node.share;
+        if self.timed() && most - least > FINEST_SHARE {
+            return Some(Split::Share(f64::midpoint(least, most)));
+        }
+        widest.map(|(_, i)| Split::Length(i, f64::midpoint(node.low[i], node.high[i])))
+    }
+}

@@ -1,0 +1,342 @@
+//! What is certain about all sharings within a node's bounds, and what holds for one of them.
+
+use super::{Fit, Miss, Node};
+use crate::option::StationOption;
+use crate::ring::{Ring, RingSection, RingStation};
+use crate::rules::{Lap, exact, paced, windows_hold};
+use crate::section::{Ends, lag, slots};
+use crate::throughput::{Limit, Steady};
+use crate::units::{Metres, Micros, RATE_TOLERANCE, Seconds};
+
+/// Steps of the acceleration share that is tried when motors would be overloaded.
+const SHARE_STEPS: u32 = 100;
+
+/// Finer steps within one of those.
+const FINE_STEPS: u32 = 100;
+
+/// Batches of station 0 that a paced run may take inside the search.
+const SEARCH_STARTS: u64 = 20_000;
+
+/// A hair in hand for rates that a relaxation misses: no plan within the tolerance is cut off.
+const RELAXED: f64 = 1.0 - 1.1 * RATE_TOLERANCE;
+
+/// Something is missed for certain.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Certain {
+    WithThese,
+    AlsoWithMore,
+}
+
+/// An acceleration share and the chosen options at it.
+pub(super) struct Pace {
+    pub(super) share: f64,
+    options: Vec<StationOption>,
+}
+
+impl Fit<'_, '_> {
+    pub(super) fn pace(&self, share: f64) -> Pace {
+        let cell = self.space.cell;
+        let options = if share >= 1.0 {
+            self.chosen.iter().map(|o| (*o).clone()).collect()
+        } else {
+            let stations = cell.parts().stations.iter().zip(&self.chosen);
+            stations
+                .map(|(station, chosen)| {
+                    let mut all = station.options(cell.rides(), share).into_iter();
+                    all.find(|o| o.mode == chosen.mode && o.heads == chosen.heads).unwrap_or_else(|| (*chosen).clone())
+                })
+                .collect()
+        };
+        Pace { share, options }
+    }
+
+    /// The relaxation of a node: whether something is missed whatever the sharing; none when nothing is certain. Narrows
+    /// the node's acceleration shares on the way.
+    pub(super) fn misses(&self, node: &mut Node, carriers: u32) -> Option<Certain> {
+        // Shorter sections heat motors less, so no sharing may accelerate harder than this.
+        let Some(share) = self.coolest(&node.low, carriers) else { return Some(Certain::WithThese) };
+        node.share.1 = node.share.1.min(share);
+        if share >= 1.0 {
+            // Only overloaded motors are a reason for less.
+            node.share.0 = if self.cool(&node.high, carriers, 1.0) { 1.0 } else { node.share.0 };
+        }
+        if node.share.0 > node.share.1 {
+            return Some(Certain::WithThese);
+        }
+        let pace = self.pace(node.share.1);
+        for &k in &self.space.demanded {
+            let certain = self.misses_rate(node, carriers, k, &pace);
+            if certain.is_some() {
+                return certain;
+            }
+        }
+        if !self.timed() {
+            return None;
+        }
+        if node.share.0 < 1.0 {
+            node.share.0 = node.share.0.max(self.slowest(node, carriers, node.share.1));
+        }
+        self.misses_times(node, carriers, &pace).then_some(Certain::WithThese)
+    }
+
+    fn misses_rate(&self, node: &Node, carriers: u32, k: usize, pace: &Pace) -> Option<Certain> {
+        let ride = &self.space.cell.rides()[k];
+        let batches: Vec<u32> = self.chosen.iter().map(|o| o.skus[k].batch).collect();
+        let same = batches.iter().all(|&b| b == batches[0]).then_some(batches[0]);
+        let mut most = self.slots_of(&node.high, k);
+        if u64::from(carriers) > most.iter().map(|&s| u64::from(s)).sum() {
+            return Some(Certain::AlsoWithMore);
+        }
+        let lags = self.lags(&node.low, k, pace);
+        let usable = same.map_or(carriers, |b| carriers / b * b);
+        // What the lowest lengths leave over is driven at full speed at best (unless a least time hides it).
+        let hidden = self.space.cell.parts().sections.iter().any(|s| s.min_time.s() > 0.0);
+        let rest = if hidden { 0.0 } else { (self.total - node.low.iter().sum::<f64>()).max(0.0) };
+        let round_trip = self.round_trip(k, &lags, pace) + rest / ride.limits.speed.m_s();
+        if f64::from(usable) < ride.phi() * RELAXED * round_trip {
+            return Some(Certain::WithThese);
+        }
+        // The relaxation's start must be at least as good as any that a sharing within the bounds can have.
+        let known = self.start_is_known(node, k, carriers);
+        let usable = if known { carriers } else { usable };
+        if known {
+            // As it is.
+        } else if let Some(b) = same {
+            for s in &mut most {
+                *s = *s / b * b;
+            }
+            if u64::from(usable) > most.iter().map(|&s| u64::from(s)).sum() {
+                return None;
+            }
+        } else {
+            return None;
+        }
+        let (rate, limit) = exact(&self.ring(k, &most, &lags, usable, pace));
+        if rate.makes(ride.rate) {
+            return None;
+        }
+        // With whole batches everywhere the start does not matter, and what carriers do not limit more of them do not mend.
+        let more = !known && pace.share >= 1.0 && !matches!(limit, Limit::Carriers | Limit::Stuck);
+        Some(if more { Certain::AlsoWithMore } else { Certain::WithThese })
+    }
+
+    /// Whether some time limit is missed for certain: between the earliest steady state that the bounds allow (most slots,
+    /// shortest ways) and the latest (fewest slots, longest ways) lies every other.
+    fn misses_times(&self, node: &Node, carriers: u32, pace: &Pace) -> bool {
+        let parts = self.space.cell.parts();
+        let slow = self.pace(node.share.0);
+        self.space.demanded.iter().any(|&k| {
+            if !self.start_is_known(node, k, carriers) {
+                return false;
+            }
+            let early = self.ring(k, &self.slots_of(&node.high, k), &self.lags(&node.low, k, pace), carriers, pace);
+            let late = self.ring(k, &self.slots_of(&node.low, k), &self.lags(&node.high, k, &slow), carriers, &slow);
+            if late.start().is_none() || late.start() != early.start() {
+                return false;
+            }
+            let beat = self.beat(k);
+            let (Some(early), Some(late)) = (Steady::of(&early, beat), Steady::of(&late, beat)) else { return false };
+            let over = |max: Option<Seconds>, longest: i64| max.is_some_and(|max| longest > Micros::nearest(max).us());
+            let sections = parts.sections.iter().enumerate().filter(|(_, s)| s.max_time.is_some());
+            let mut sections =
+                sections.map(|(i, s)| over(s.max_time, early.times(i, self.space.next(i), false, &late).1));
+            sections.any(|missed| missed)
+                || parts.windows.iter().any(|w| {
+                    let taken_in = w.since == crate::cell::Since::TakenIn;
+                    let longest_at_least = early.times(w.from, w.to, taken_in, &late).1;
+                    let least_at_most = late.times(w.from, w.to, taken_in, &early).0;
+                    over(w.max, longest_at_least) || w.min.is_some_and(|min| least_at_most < Micros::nearest(min).us())
+                })
+        })
+    }
+
+    /// An acceleration share below which no sharing in the node makes the rates, by the way round alone.
+    fn slowest(&self, node: &Node, carriers: u32, share: f64) -> f64 {
+        let rides = self.space.cell.rides();
+        let makes = |share: f64| {
+            let pace = self.pace(share);
+            self.space.demanded.iter().all(|&k| {
+                let round_trip = self.round_trip(k, &self.lags(&node.low, k, &pace), &pace);
+                f64::from(carriers) >= rides[k].phi() * RELAXED * round_trip
+            })
+        };
+        let (mut low, mut high) = (0.0, share);
+        while high - low > 1e-3 {
+            let middle = f64::midpoint(low, high);
+            if makes(middle) { high = middle } else { low = middle }
+        }
+        low.max(1e-3)
+    }
+
+    /// Everything that a sharing must keep to. Gives the acceleration share.
+    ///
+    /// Where motors ask for less acceleration, the largest share that they allow is taken; a smaller one only where time
+    /// limits ask for it (slower moves leave carriers less to wait).
+    pub(super) fn check(&self, lengths: &[f64], carriers: u32) -> Result<f64, Miss> {
+        let share = self.coolest(lengths, carriers).ok_or(Miss::Duty)?;
+        let miss = match self.check_at(lengths, carriers, share) {
+            Ok(()) => return Ok(share),
+            Err(miss) => miss,
+        };
+        if share >= 1.0 || !matches!(miss, Miss::Times) {
+            return Err(miss);
+        }
+        let mut steps = (share * f64::from(SHARE_STEPS)).ceil();
+        while steps > 1.0 {
+            steps -= 1.0;
+            let share = steps / f64::from(SHARE_STEPS);
+            if !self.cool(lengths, carriers, share) {
+                break;
+            }
+            match self.check_at(lengths, carriers, share) {
+                Ok(()) => return Ok(share),
+                Err(Miss::Times) => {}
+                Err(_) => break,
+            }
+        }
+        Err(miss)
+    }
+
+    fn check_at(&self, lengths: &[f64], carriers: u32, share: f64) -> Result<(), Miss> {
+        let cell = self.space.cell;
+        for k in 0..cell.rides().len() {
+            if u64::from(carriers) > self.slots_of(lengths, k).iter().map(|&s| u64::from(s)).sum() {
+                return Err(Miss::Rate(Limit::DoNotFit, k));
+            }
+        }
+        let pace = self.pace(share);
+        if share < 1.0 && !pace.options.iter().all(|o| o.makes(cell.rides())) {
+            return Err(Miss::Duty);
+        }
+        for &k in &self.space.demanded {
+            let ride = &cell.rides()[k];
+            let lags = self.lags(lengths, k, &pace);
+            if f64::from(carriers) < ride.phi() * RELAXED * self.round_trip(k, &lags, &pace) {
+                return Err(Miss::Rate(Limit::Carriers, k));
+            }
+            let (rate, limit) = exact(&self.ring(k, &self.slots_of(lengths, k), &lags, carriers, &pace));
+            if !rate.makes(ride.rate) {
+                return Err(Miss::Rate(limit, k));
+            }
+        }
+        if self.timed() && !self.times_hold(lengths, carriers, &pace) {
+            return Err(Miss::Times);
+        }
+        Ok(())
+    }
+
+    fn times_hold(&self, lengths: &[f64], carriers: u32, pace: &Pace) -> bool {
+        let cell = self.space.cell;
+        let parts = cell.parts();
+        self.space.demanded.iter().all(|&k| {
+            let ring = self.ring(k, &self.slots_of(lengths, k), &self.lags(lengths, k, pace), carriers, pace);
+            if let Some(steady) = Steady::of(&ring, self.beat(k)) {
+                let within = |(min, max): (Option<Seconds>, Option<Seconds>), (least, longest): (i64, i64)| {
+                    max.is_none_or(|max| longest <= Micros::nearest(max).us())
+                        && min.is_none_or(|min| least >= Micros::nearest(min).us())
+                };
+                let mut sections = parts.sections.iter().enumerate().filter(|(_, s)| s.max_time.is_some());
+                return sections
+                    .all(|(i, s)| within((None, s.max_time), steady.times(i, self.space.next(i), false, &steady)))
+                    && parts.windows.iter().all(|w| {
+                        let taken_in = w.since == crate::cell::Since::TakenIn;
+                        within((w.min, w.max), steady.times(w.from, w.to, taken_in, &steady))
+                    });
+            }
+            let plan = self.plan(lengths, carriers, pace.share);
+            let Ok(numbers) = plan.numbers(cell) else { return false };
+            paced(cell, &plan, &numbers, k, SEARCH_STARTS).is_none_or(|p| windows_hold(cell, &p))
+        })
+    }
+
+    /// Station 0's time between batches in the paced run.
+    pub(super) fn beat(&self, k: usize) -> Micros {
+        Micros::nearest_s(f64::from(self.chosen[0].skus[k].batch) / self.space.cell.rides()[k].phi())
+    }
+
+    pub(super) fn timed(&self) -> bool {
+        let parts = self.space.cell.parts();
+        !parts.windows.is_empty() || parts.sections.iter().any(|s| s.max_time.is_some())
+    }
+
+    /// Whether motors stay cool on these lengths.
+    fn cool(&self, lengths: &[f64], carriers: u32, share: f64) -> bool {
+        let cell = self.space.cell;
+        let carrier = &cell.parts().circuit.carrier;
+        let Some(force) = carrier.continuous_force else { return true };
+        let allowed = force.n() * f64::from(carrier.movers);
+        let ends: Vec<Ends> = self.fold.lies.iter().map(|l| l.ends()).collect();
+        let lap = Lap { form: self.space.form(self.fold.form), options: &self.chosen, ends: &ends, lengths };
+        let mut loads = self.space.demanded.iter().map(|&k| lap.rms(cell, k, share, carriers));
+        loads.all(|rms| rms.is_none_or(|f| f.n() <= allowed))
+    }
+
+    /// The largest acceleration share at which motors stay cool on these lengths; none when they never do.
+    fn coolest(&self, lengths: &[f64], carriers: u32) -> Option<f64> {
+        let cool = |share: f64| self.cool(lengths, carriers, share);
+        if cool(1.0) {
+            return Some(1.0);
+        }
+        // Friction counts for longer when moves are slow, so it need not get cooler all the way down.
+        let at = |step: u32, fine: u32| f64::from(step * FINE_STEPS + fine) / f64::from(SHARE_STEPS * FINE_STEPS);
+        let step = (1..SHARE_STEPS).rev().find(|&step| cool(at(step, 0)))?;
+        let (mut low, mut high) = (0, FINE_STEPS);
+        while high - low > 1 {
+            let middle = u32::midpoint(low, high);
+            if cool(at(step, middle)) { low = middle } else { high = middle }
+        }
+        Some(at(step, low))
+    }
+
+    /// Residences, lags and forced waits.
+    fn round_trip(&self, k: usize, lags: &[f64], pace: &Pace) -> f64 {
+        let n = pace.options.len();
+        (0..n)
+            .map(|i| {
+                let (up, down) = (&pace.options[i].skus[k], &pace.options[(i + 1) % n].skus[k]);
+                let wait = self.space.waits.of(up.batch, down.batch).mean(up.cycle.s(), down.cycle.s());
+                up.residence.s() + lags[i] + wait
+            })
+            .sum()
+    }
+
+    /// Carriers start in the last sections; whether these have the same slots throughout the node.
+    pub(super) fn start_is_known(&self, node: &Node, k: usize, carriers: u32) -> bool {
+        let mut left = carriers;
+        let (low, high) = (self.slots_of(&node.low, k), self.slots_of(&node.high, k));
+        for (&least, &most) in low.iter().zip(&high).rev() {
+            if left <= least {
+                return true;
+            }
+            if least != most {
+                return false;
+            }
+            left -= least;
+        }
+        left == 0
+    }
+
+    pub(super) fn slots_of(&self, lengths: &[f64], k: usize) -> Vec<u32> {
+        let ride = &self.space.cell.rides()[k];
+        lengths.iter().map(|&l| slots(Metres::from_m(l), ride)).collect()
+    }
+
+    pub(super) fn lags(&self, lengths: &[f64], k: usize, pace: &Pace) -> Vec<f64> {
+        let cell = self.space.cell;
+        let form = self.space.form(self.fold.form);
+        let lag_of = |(i, &length): (usize, &f64)| {
+            let (limits, ends) = (&cell.parts().sections[i], self.fold.lies[i].ends());
+            let tail = self.chosen[i].skus[k].tail;
+            lag(&cell.rides()[k], pace.share, form, ends, limits, Metres::from_m(length), tail).s()
+        };
+        lengths.iter().enumerate().map(lag_of).collect()
+    }
+
+    pub(super) fn ring(&self, k: usize, slots: &[u32], lags: &[f64], carriers: u32, pace: &Pace) -> Ring {
+        Ring {
+            stations: pace.options.iter().map(|o| RingStation::of(&o.skus[k])).collect(),
+            sections: slots.iter().zip(lags).map(|(&s, &l)| RingSection::new(s, Seconds::from_s(l))).collect(),
+            carriers,
+        }
+    }
+}

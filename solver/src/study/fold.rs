@@ -1,0 +1,263 @@
+//! Ways to lay a circuit out: form, which station begins the front, how many stand there, which side each stands on.
+
+use super::chain::Chain;
+use super::space::{Lie, Space};
+use crate::plan::Straight;
+use crate::rules::may_stand_upright;
+use crate::track::{Footprint, Plane, Side, footprint};
+use crate::units::{LENGTH_TOLERANCE_M, Metres};
+
+/// Sides of an upright loop are tried one by one for at most so many stations that could stand on either.
+const MOST_FREE_SIDES: u32 = 12;
+
+/// One way to lay the circuit out; only the number of modules is open.
+#[derive(Clone, Debug)]
+pub(super) struct Fold {
+    pub(super) form: usize,
+    /// Station at the start of the first straight.
+    pub(super) first: usize,
+    /// Stations on that straight; the others stand on the opposite one.
+    pub(super) count: usize,
+    pub(super) straight: Straight,
+    /// Side of each station, by station.
+    pub(super) sides: Vec<Side>,
+    /// How the section after each station lies, by station.
+    pub(super) lies: Vec<Lie>,
+    /// Deepest stations at the front and at the back.
+    pub(super) deepest: (Metres, Metres),
+}
+
+/// All folds, and whether they are really all.
+pub(super) struct Folds {
+    pub(super) all: Vec<Fold>,
+    pub(super) complete: bool,
+}
+
+impl Folds {
+    pub(super) fn of(space: &Space<'_>) -> Self {
+        let mut folds = Self { all: Vec::new(), complete: true };
+        for (form, f) in space.cell.parts().circuit.track.forms.iter().enumerate() {
+            match f.plane {
+                Plane::Flat => folds.flat(space, form),
+                Plane::Upright => folds.upright(space, form),
+            }
+        }
+        folds
+    }
+
+    fn flat(&mut self, space: &Space<'_>, form: usize) {
+        let n = space.len();
+        for first in 0..n {
+            for count in 1..=n {
+                let mut sides = vec![Side::Back; n];
+                for j in 0..count {
+                    sides[(first + j) % n] = Side::Front;
+                }
+                if allowed(space, &sides) {
+                    self.push(space, form, first, count, Straight::Front, sides);
+                }
+            }
+            // With one straight empty, front and back are mirror images: the back only where the front is not allowed.
+            let (front, back) = (vec![Side::Front; n], vec![Side::Back; n]);
+            if !allowed(space, &front) && allowed(space, &back) {
+                self.push(space, form, first, n, Straight::Back, back);
+            }
+        }
+    }
+
+    fn upright(&mut self, space: &Space<'_>, form: usize) {
+        let n = space.len();
+        let stations = &space.cell.parts().stations;
+        // Frames matter when one is longer than a zone that it may have.
+        let wide = (0..n).any(|i| {
+            let least = space.options[i].iter().map(|o| o.zone.m()).fold(f64::INFINITY, f64::min);
+            stations[i].frame.is_some_and(|f| f.m() > least + LENGTH_TOLERANCE_M)
+        });
+        let free: Vec<usize> = (0..n).filter(|&i| stations[i].side.is_none()).collect();
+        let base: Vec<Side> = stations.iter().map(|s| s.side.unwrap_or(Side::Front)).collect();
+        let mut choices = Vec::new();
+        let with = |chosen: &dyn Fn(usize) -> Side| {
+            let mut sides = base.clone();
+            for (bit, &i) in free.iter().enumerate() {
+                sides[i] = chosen(bit);
+            }
+            sides
+        };
+        if wide && free.len() as u32 <= MOST_FREE_SIDES {
+            for mask in 0..1u32 << free.len() {
+                choices.push(with(&|bit| if mask >> bit & 1 == 1 { Side::Back } else { Side::Front }));
+            }
+        } else {
+            // The least depth has all free stations on one side.
+            choices.push(with(&|_| Side::Front));
+            choices.push(with(&|_| Side::Back));
+            self.complete &= !wide;
+        }
+        for first in 0..n {
+            if !may_stand_upright(space.cell, (first + n - 1) % n) {
+                continue;
+            }
+            for sides in &choices {
+                self.push(space, form, first, n, Straight::Top, sides.clone());
+            }
+        }
+    }
+
+    fn push(
+        &mut self,
+        space: &Space<'_>,
+        form: usize,
+        first: usize,
+        count: usize,
+        straight: Straight,
+        sides: Vec<Side>,
+    ) {
+        let n = space.len();
+        let mut lies = vec![Lie::Beside; n];
+        for j in 0..n {
+            let (i, next) = ((first + j) % n, (first + j + 1) % n);
+            lies[i] = if j + 1 == n {
+                if count < n { Lie::One } else { Lie::Both }
+            } else if j + 1 == count {
+                Lie::One
+            } else if sides[i] == sides[next] {
+                Lie::Beside
+            } else {
+                Lie::Across
+            };
+        }
+        let depth = |side: Side| {
+            let stations = space.cell.parts().stations.iter().zip(&sides);
+            Metres::from_m(stations.filter(|(_, s)| **s == side).map(|(s, _)| s.depth.m()).fold(0.0, f64::max))
+        };
+        let deepest = (depth(Side::Front), depth(Side::Back));
+        self.all.push(Fold { form, first, count, straight, sides, lies, deepest });
+    }
+}
+
+fn allowed(space: &Space<'_>, sides: &[Side]) -> bool {
+    space.cell.parts().stations.iter().zip(sides).all(|(s, side)| s.side.is_none_or(|asked| asked == *side))
+}
+
+/// What of a fold survives the length of its straights: `[position in run]` lists of options, and of pairs.
+pub(super) struct Kept {
+    pub(super) options: Vec<Vec<bool>>,
+    pub(super) pairs: Vec<Vec<bool>>,
+}
+
+impl Fold {
+    /// Station at a position of the run.
+    pub(super) fn station(&self, n: usize, position: usize) -> usize {
+        (self.first + position) % n
+    }
+
+    /// Footprint with so many modules.
+    pub(super) fn footprint(&self, space: &Space<'_>, modules: u32) -> Footprint {
+        let module = space.cell.parts().circuit.track.module;
+        footprint(space.form(self.form), &space.cell.surroundings(), module, modules, self.deepest.0, self.deepest.1)
+    }
+
+    pub(super) fn straight_length(&self, space: &Space<'_>, modules: u32) -> f64 {
+        f64::from(modules) * space.cell.parts().circuit.track.module.m()
+    }
+
+    /// Least length of the section after station `i` for a pair, ends included.
+    pub(super) fn need(&self, space: &Space<'_>, i: usize, pair: usize, straight: f64) -> f64 {
+        let lie = self.lies[i];
+        let least = lie.ends().least_length(space.form(self.form), Metres::from_m(straight)).m();
+        space.lengths(self.form, i, lie).need[pair].max(if lie.ends().count() == 0 { 0.0 } else { least })
+    }
+
+    /// Zones and needs as weights, by position, on straights of a length.
+    fn lengths(&self, space: &Space<'_>, straight: f64) -> Chain {
+        let n = space.len();
+        let node = (0..n).map(|j| space.options[self.station(n, j)].iter().map(|o| o.zone.m()).collect()).collect();
+        let pair = (0..n)
+            .map(|j| {
+                let i = self.station(n, j);
+                let lengths = space.lengths(self.form, i, self.lies[i]);
+                let least = if self.lies[i].ends().count() == 0 {
+                    0.0
+                } else {
+                    self.lies[i].ends().least_length(space.form(self.form), Metres::from_m(straight)).m()
+                };
+                // A section that may not be as long as it must be is not to be had.
+                let pairs = lengths.need.iter().zip(&lengths.most);
+                pairs
+                    .map(|(&need, &most)| if need.max(least) > most + 1e-9 { f64::INFINITY } else { need.max(least) })
+                    .collect()
+            })
+            .collect();
+        Chain { node, pair }
+    }
+
+    /// The parts of a chain from position `from` to before `to`, as a chain in a row.
+    fn part(chain: &Chain, from: usize, to: usize) -> Chain {
+        Chain { node: chain.node[from..to].to_vec(), pair: chain.pair[from..to].to_vec() }
+    }
+
+    /// The fewest modules that could hold the fold, by the least lengths of each straight and of the whole loop; none
+    /// when no number does.
+    pub(super) fn least_modules(&self, space: &Space<'_>) -> Option<u32> {
+        let n = space.len();
+        let track = &space.cell.parts().circuit.track;
+        let module = track.module.m();
+        let mut straight = 0.0f64;
+        let chain = self.lengths(space, 0.0);
+        let mut parts = vec![(0, self.count)];
+        if self.count < n {
+            parts.push((self.count, n));
+        }
+        for (from, to) in parts {
+            straight = straight.max(Self::part(&chain, from, to).row().best);
+        }
+        let ends = 2.0 * space.form(self.form).end_length().m();
+        straight = straight.max((chain.ring().best - ends) / 2.0);
+        if !straight.is_finite() {
+            return None;
+        }
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let modules = (straight / module - 1e-9).ceil().max(1.0) as u32;
+        (modules <= track.max_modules).then_some(modules)
+    }
+
+    /// Options and pairs that fit with so many modules; none when nothing does.
+    pub(super) fn prune(&self, space: &Space<'_>, modules: u32) -> Option<Kept> {
+        let n = space.len();
+        let straight = self.straight_length(space, modules);
+        let mut chain = self.lengths(space, straight);
+        let tolerance = 1e-7;
+        let mut parts = vec![(0, self.count)];
+        if self.count < n {
+            parts.push((self.count, n));
+        }
+        for (from, to) in parts {
+            let through = Self::part(&chain, from, to).row();
+            if through.best > straight + tolerance {
+                return None;
+            }
+            for j in from..to {
+                cut(&mut chain.node[j], &through.node[j - from], straight + tolerance);
+                if j + 1 < to {
+                    cut(&mut chain.pair[j], &through.pair[j - from], straight + tolerance);
+                }
+            }
+        }
+        let whole = 2.0 * straight + 2.0 * space.form(self.form).end_length().m() + tolerance;
+        let through = chain.ring();
+        if through.best > whole {
+            return None;
+        }
+        let kept = |rows: &[Vec<f64>]| rows.iter().map(|r| r.iter().map(|&x| x <= whole).collect()).collect();
+        Some(Kept { options: kept(&through.node), pairs: kept(&through.pair) })
+    }
+}
+
+/// What is only to be had at more than `most` is not to be had.
+fn cut(weights: &mut [f64], through: &[f64], most: f64) {
+    for (w, &t) in weights.iter_mut().zip(through) {
+        if t > most {
+            *w = f64::INFINITY;
+        }
+    }
+}

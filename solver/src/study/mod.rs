@@ -1,0 +1,123 @@
+//! The pipeline, in reading order: options and needs, folds, candidates by ascending floor area, exact check, cut,
+//! re-solve. The loop of cut and re-solve lives in `search` and nowhere else.
+
+mod chain;
+mod fit;
+mod fold;
+mod program;
+mod search;
+mod space;
+mod waits;
+
+use crate::cell::Cell;
+use crate::milp::Program;
+use crate::plan::Plan;
+use crate::rules::{Breach, verdicts};
+use crate::units::{Area, Money};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+/// The engine's one clock: a time limit and a cancel flag, both handed in.
+#[derive(Clone, Copy, Debug)]
+pub struct Clock<'a> {
+    end: Instant,
+    cancel: &'a AtomicBool,
+}
+
+impl<'a> Clock<'a> {
+    /// Starts now.
+    #[must_use]
+    pub fn new(limit: Duration, cancel: &'a AtomicBool) -> Self {
+        Self { end: Instant::now() + limit, cancel }
+    }
+
+    /// Whether to stop.
+    #[must_use]
+    pub fn over(&self) -> bool {
+        self.cancel.load(Ordering::Relaxed) || Instant::now() >= self.end
+    }
+
+    /// Seconds left.
+    #[must_use]
+    pub fn left(&self) -> f64 {
+        if self.over() { 0.0 } else { (self.end - Instant::now()).as_secs_f64() }
+    }
+}
+
+/// A quantity with the least value that any plan could have.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Proof<T> {
+    /// No plan has less.
+    pub bound: T,
+    /// Whether the plan has exactly that.
+    pub proven: bool,
+}
+
+/// How the search went.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Effort {
+    /// Mixed-integer programs solved.
+    pub programs: u32,
+    /// Candidates put to the exact check.
+    pub candidates: u32,
+    /// Candidates that it cut off.
+    pub cuts: u32,
+}
+
+/// A plan and its proof.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Found {
+    /// The plan.
+    pub plan: Plan,
+    /// Footprint.
+    pub area: Proof<Area>,
+    /// Carriers, among plans of the least footprint (within the tolerance asked for).
+    pub carriers: Proof<u32>,
+    /// Price, among those with the fewest carriers.
+    pub price: Proof<Money>,
+    /// Effort.
+    pub effort: Effort,
+}
+
+/// What a study says.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Outcome {
+    /// A plan that every verdict accepts.
+    Planned(Box<Found>),
+    /// Proven: there is no plan.
+    Impossible(Effort),
+    /// Stopped before a plan was found: at least this floor area would be needed, if there is a plan at all.
+    Stopped(Area, Effort),
+    /// A plan of our own breaks a rule: a fault of the engine.
+    Broken(Box<Plan>, Vec<Breach>),
+}
+
+/// Plans a cell.
+#[must_use]
+pub fn study(cell: &Cell, clock: &Clock<'_>) -> Outcome {
+    let outcome = search::run(cell, clock, false);
+    judge(cell, outcome)
+}
+
+/// Only whether there is a plan at all (the first one found, whatever its footprint).
+#[must_use]
+pub fn any_plan(cell: &Cell, clock: &Clock<'_>) -> Outcome {
+    let outcome = search::run(cell, clock, true);
+    judge(cell, outcome)
+}
+
+fn judge(cell: &Cell, outcome: Outcome) -> Outcome {
+    if let Outcome::Planned(found) = &outcome {
+        let breaches = verdicts(cell, &found.plan);
+        if !breaches.is_empty() {
+            return Outcome::Broken(Box::new(found.plan.clone()), breaches);
+        }
+    }
+    outcome
+}
+
+/// Programs as the search would first solve them, one a fold, for checks by another solver.
+#[must_use]
+pub fn first_programs(cell: &Cell, most: usize) -> Vec<Program> {
+    search::first_programs(cell, most)
+}

@@ -1,0 +1,508 @@
+//! Folds and modules by ascending floor area; on each the program, the exact check, the cut, and again.
+
+use super::fit::{Fit, Fitting};
+use super::fold::{Fold, Folds, Kept};
+use super::program::{Builder, Cut, Goal, Solved};
+use super::space::Space;
+use super::{Clock, Effort, Found, Outcome, Proof};
+use crate::cell::Cell;
+use crate::milp::Program;
+use crate::plan::Plan;
+use crate::units::{Area, Money};
+use std::cmp::Ordering;
+use std::collections::{BinaryHeap, VecDeque};
+
+/// Areas so close count as equal, m².
+const SAME_AREA: f64 = 1e-9;
+
+/// No circuit has more carriers.
+const MOST_CARRIERS: u32 = 100_000;
+
+/// Candidates that the first visit of a place may cut off before it is put aside.
+const QUICK_TRIES: u32 = 4;
+
+/// Places put aside before the first leap ahead; twice as many before each further one.
+const VISITS_BEFORE_LEAP: usize = 3;
+
+/// Equal batches that a leap tries.
+const LEAP_HEADS: u32 = 4;
+
+/// SKUs whose shortest ways round are used to leave out options.
+const PRUNING_SKUS: usize = 4;
+
+/// A fold with so many modules, by floor area.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Place {
+    area: f64,
+    fold: usize,
+    modules: u32,
+}
+
+impl Eq for Place {}
+
+impl Ord for Place {
+    /// The least area comes first out of the heap; then the order of folds, so that runs repeat.
+    fn cmp(&self, other: &Self) -> Ordering {
+        other.area.total_cmp(&self.area).then(other.fold.cmp(&self.fold)).then(other.modules.cmp(&self.modules))
+    }
+}
+
+impl PartialOrd for Place {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+/// A place with what is known about it.
+struct Site {
+    place: Place,
+    kept: Kept,
+    cuts: Vec<Cut>,
+    /// Choices that could not be decided, with the fewest carriers that are in doubt.
+    doubts: Vec<(Vec<usize>, u32)>,
+    /// The program counts whole slots.
+    whole_slots: bool,
+    /// Candidates that may still be cut off in this visit.
+    tries: u32,
+}
+
+struct Best {
+    plan: Plan,
+    area: f64,
+    carriers: u32,
+    price: f64,
+}
+
+/// What the exact check said of a choice.
+struct Tried {
+    found: bool,
+    /// Carriers that it needs at least; none when no number works.
+    needs: Option<u32>,
+    /// Fewest carriers with which it could not be decided.
+    unsure: Option<u32>,
+}
+
+struct Search<'a, 'c> {
+    space: &'a Space<'c>,
+    folds: &'a [Fold],
+    clock: &'a Clock<'a>,
+    tolerance: f64,
+    effort: Effort,
+    /// SKUs whose rows the programs have; grows as they prove to matter.
+    active: Vec<usize>,
+    best: Option<Best>,
+    /// Least area of any plan found.
+    least_area: f64,
+    /// Areas, and fewest carriers there, that are not excluded.
+    undecided: Vec<(f64, u32)>,
+    undecided_price: f64,
+}
+
+pub(super) fn run(cell: &Cell, clock: &Clock<'_>, any: bool) -> Outcome {
+    let space = Space::new(cell);
+    if space.options.iter().any(Vec::is_empty) {
+        return Outcome::Impossible(Effort::default());
+    }
+    let folds = Folds::of(&space);
+    let mut search = Search {
+        space: &space,
+        folds: &folds.all,
+        clock,
+        tolerance: cell.parts().requirements.footprint_tolerance.m2() + SAME_AREA,
+        effort: Effort::default(),
+        active: first_active(&space),
+        best: None,
+        least_area: f64::INFINITY,
+        undecided: Vec::new(),
+        undecided_price: f64::INFINITY,
+    };
+    if !folds.complete {
+        // Some sides were not tried: nothing is proven from the first area on.
+        search.undecided.push((0.0, 1));
+    }
+    search.run(any)
+}
+
+/// The SKUs that most likely decide: the fastest and the one that takes most track a second.
+fn first_active(space: &Space<'_>) -> Vec<usize> {
+    let rides = space.cell.rides();
+    let most = |key: &dyn Fn(usize) -> f64| space.demanded.iter().copied().max_by(|&a, &b| key(a).total_cmp(&key(b)));
+    let mut active: Vec<usize> =
+        [most(&|k| rides[k].phi()), most(&|k| rides[k].phi() * rides[k].pitch.m())].into_iter().flatten().collect();
+    active.dedup();
+    active
+}
+
+impl Search<'_, '_> {
+    /// First a quick way up through the areas: a place that is not decided after a few candidates is put aside, so that a
+    /// plan is found soon. Then back to those put aside, least area first, with the time that is left.
+    fn run(&mut self, any: bool) -> Outcome {
+        let mut heap = BinaryHeap::new();
+        for (index, fold) in self.folds.iter().enumerate() {
+            if let Some(modules) = fold.least_modules(self.space) {
+                self.push(&mut heap, index, modules);
+            }
+        }
+        let (mut aside, mut sites) = (VecDeque::new(), Vec::new());
+        let mut leaps = 0;
+        while !(self.clock.over() || any && self.best.is_some()) {
+            if heap.peek().is_some_and(|place| place.area <= self.reach()) {
+                let Some(place) = heap.pop() else { break };
+                self.visit(place, &mut heap, &mut aside, &mut sites);
+                if self.best.is_none() && aside.len() >= VISITS_BEFORE_LEAP << leaps.min(8) {
+                    leaps += 1;
+                    self.leap(&aside, leaps);
+                }
+            } else if let Some(site) = aside.pop_front() {
+                self.revisit(site, &mut sites);
+            } else {
+                break;
+            }
+        }
+        let stopped = self.clock.over();
+        if stopped {
+            let left = heap.iter().map(|place| place.area).chain(aside.iter().map(|site| site.place.area));
+            self.undecided.extend(left.map(|area| (area, 1)));
+        }
+        let reach = self.reach();
+        sites.retain(|s| s.place.area <= reach);
+        if self.best.is_some() && !any && !stopped {
+            self.least_price(&mut sites);
+        }
+        self.outcome(stopped)
+    }
+
+    /// Areas that count as equal to the least reach so far.
+    fn reach(&self) -> f64 {
+        self.least_area + self.tolerance
+    }
+
+    fn visit(&mut self, place: Place, heap: &mut BinaryHeap<Place>, aside: &mut VecDeque<Site>, sites: &mut Vec<Site>) {
+        let Some(kept) = self.folds[place.fold].prune(self.space, place.modules) else {
+            self.push(heap, place.fold, place.modules + 1);
+            return;
+        };
+        let mut site =
+            Site { place, kept, cuts: Vec::new(), doubts: Vec::new(), whole_slots: false, tries: QUICK_TRIES };
+        let decided = self.fewest_carriers(&mut site);
+        if self.best.is_none() || self.tolerance > SAME_AREA {
+            self.push(heap, place.fold, place.modules + 1);
+        }
+        if decided {
+            sites.push(site);
+        } else {
+            aside.push_back(site);
+        }
+    }
+
+    /// Ahead to a longer loop, where a plan is easier found: it proves nothing, but gives something to compare with.
+    fn leap(&mut self, aside: &VecDeque<Site>, modules: u32) {
+        let Some(place) = aside.iter().map(|site| site.place).max() else { return };
+        let mut ahead = BinaryHeap::new();
+        self.push(&mut ahead, place.fold, place.modules + modules);
+        let Some(place) = ahead.pop() else { return };
+        let fold = &self.folds[place.fold];
+        let Some(all) = fold.prune(self.space, place.modules) else { return };
+        // One batch size for all stations waits least: these first, then any.
+        for heads in (1..=LEAP_HEADS).map(Some).chain([None]) {
+            let mut kept = Kept { options: all.options.clone(), pairs: all.pairs.clone() };
+            if let Some(heads) = heads {
+                for (j, row) in kept.options.iter_mut().enumerate() {
+                    let options = &self.space.options[fold.station(self.space.len(), j)];
+                    let fits: Vec<bool> = row.iter().zip(options).map(|(&keep, o)| keep && o.heads == heads).collect();
+                    if fits.contains(&true) {
+                        *row = fits;
+                    }
+                }
+            }
+            let mut site =
+                Site { place, kept, cuts: Vec::new(), doubts: Vec::new(), whole_slots: false, tries: QUICK_TRIES };
+            self.fewest_carriers(&mut site);
+            if self.best.is_some() || self.clock.over() {
+                return;
+            }
+        }
+    }
+
+    /// Comes back to a place that was put aside.
+    fn revisit(&mut self, mut site: Site, sites: &mut Vec<Site>) {
+        if site.place.area > self.reach() {
+            return;
+        }
+        site.tries = u32::MAX;
+        for (choice, least) in std::mem::take(&mut site.doubts) {
+            let most = self.most_carriers(&site);
+            let tried = self.try_choice(&site, &choice, least, most, false);
+            if let Some(unsure) = tried.unsure {
+                site.doubts.push((choice, unsure));
+            }
+        }
+        self.fewest_carriers(&mut site);
+        if let Some(unsure) = site.doubts.iter().map(|d| d.1).min() {
+            self.undecided.push((site.place.area, unsure));
+        }
+        sites.push(site);
+    }
+
+    fn push(&self, heap: &mut BinaryHeap<Place>, fold: usize, modules: u32) {
+        let parts = self.space.cell.parts();
+        if modules > parts.circuit.track.max_modules {
+            return;
+        }
+        let footprint = self.folds[fold].footprint(self.space, modules);
+        if parts.requirements.floor.is_none_or(|floor| footprint.fits(floor)) {
+            heap.push(Place { area: footprint.area().m2(), fold, modules });
+        }
+    }
+
+    /// The most carriers that are of interest at a place.
+    fn most_carriers(&self, site: &Site) -> u32 {
+        let limit = self.space.cell.parts().circuit.max_carriers.unwrap_or(MOST_CARRIERS).min(MOST_CARRIERS);
+        match &self.best {
+            Some(best) if site.place.area >= self.least_area - SAME_AREA => limit.min(best.carriers - 1),
+            _ => limit,
+        }
+    }
+
+    /// Looks for the plan with the fewest carriers at a place; where a plan of no more floor is known, with fewer than
+    /// that. False when something is left undecided.
+    fn fewest_carriers(&mut self, site: &mut Site) -> bool {
+        let fold = &self.folds[site.place.fold];
+        loop {
+            let most = self.most_carriers(site);
+            let Some(kept) = self.kept_for(site, fold, most) else { return site.doubts.is_empty() };
+            let builder = Builder::new(self.space, fold, site.place.modules, &kept, site.whole_slots);
+            self.effort.programs += 1;
+            let goal = Goal::Carriers { most };
+            let (choice, carriers) = match builder.solve(goal, &site.cuts, &mut self.active, self.clock) {
+                Solved::Choice(choice, carriers) => (choice, carriers),
+                Solved::Infeasible => return site.doubts.is_empty(),
+                Solved::Unknown => {
+                    self.undecided.push((site.place.area, 1));
+                    return false;
+                }
+            };
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+            let least = carriers as u32;
+            if !site.whole_slots && self.slots_are_short(site, &choice, least) {
+                // The program promised slots that whole pitches do not give: count whole ones from now on.
+                site.whole_slots = true;
+                continue;
+            }
+            let tried = self.try_choice(site, &choice, least, most, site.tries != u32::MAX);
+            if let Some(unsure) = tried.unsure {
+                site.doubts.push((choice.clone(), unsure));
+            }
+            if tried.found && tried.needs == Some(least) {
+                return site.doubts.is_empty();
+            }
+            // Every way of sharing out the track was looked at (or is in doubt), so this holds for the choice as such.
+            site.cuts.push(Cut { choice, carriers: tried.needs });
+            self.effort.cuts += 1;
+            site.tries = site.tries.saturating_sub(u32::from(site.tries != u32::MAX));
+            if self.clock.over() || site.tries == 0 {
+                if site.tries != 0 {
+                    self.undecided.push((site.place.area, least));
+                }
+                return false;
+            }
+        }
+    }
+
+    fn slots_are_short(&self, site: &Site, choice: &[usize], carriers: u32) -> bool {
+        Fit::new(self.space, &self.folds[site.place.fold], site.place.modules, choice)
+            .is_none_or(|fit| fit.most_carriers() < carriers)
+    }
+
+    /// Options that could be part of a plan with at most so many carriers.
+    fn kept_for(&self, site: &Site, fold: &Fold, most: u32) -> Option<Kept> {
+        if most == 0 {
+            return None;
+        }
+        let mut kept = Kept { options: site.kept.options.clone(), pairs: site.kept.pairs.clone() };
+        let limit = f64::from(most) * (1.0 + 1e-9);
+        for &k in self.active.iter().take(PRUNING_SKUS) {
+            let through = Builder::new(self.space, fold, site.place.modules, &kept, false).least_carriers(k);
+            if through.best > limit {
+                return None;
+            }
+            for (row, sums) in kept.options.iter_mut().zip(&through.node) {
+                row.iter_mut().zip(sums).for_each(|(keep, &sum)| *keep &= sum <= limit);
+            }
+            for (row, sums) in kept.pairs.iter_mut().zip(&through.pair) {
+                row.iter_mut().zip(sums).for_each(|(keep, &sum)| *keep &= sum <= limit);
+            }
+        }
+        Some(kept)
+    }
+
+    /// Puts a choice to the exact check with `least` to `most` carriers: a quick look at all numbers first, then what is
+    /// below the first that works, with proof.
+    fn try_choice(&mut self, site: &Site, choice: &[usize], least: u32, most: u32, quick: bool) -> Tried {
+        self.effort.candidates += 1;
+        let fold = &self.folds[site.place.fold];
+        let mut tried = Tried { found: false, needs: None, unsure: None };
+        let Some(fit) = Fit::new(self.space, fold, site.place.modules, choice) else { return tried };
+        let end = most.min(fit.most_carriers());
+        let mut below = end.saturating_add(1);
+        for carriers in least..=end {
+            if self.clock.over() {
+                break;
+            }
+            if let Some((lengths, share)) = fit.at_once(carriers) {
+                self.keep(site, choice, &fit.plan(&lengths, carriers, share));
+                (tried.found, tried.needs, below) = (true, Some(carriers), carriers);
+                break;
+            }
+        }
+        for carriers in least..below {
+            if self.clock.over() {
+                tried.unsure = tried.unsure.or(Some(carriers));
+                return tried;
+            }
+            match fit.with(carriers, quick, self.clock) {
+                Fitting::Fits { lengths, share } => {
+                    self.keep(site, choice, &fit.plan(&lengths, carriers, share));
+                    return Tried { found: true, needs: Some(carriers), ..tried };
+                }
+                Fitting::Never => {}
+                Fitting::NeverMore => return tried,
+                Fitting::Unsure => {
+                    tried.unsure = tried.unsure.or(Some(carriers));
+                    if quick {
+                        // The rest of the doubt is looked at on the way back.
+                        return tried;
+                    }
+                }
+            }
+        }
+        if !tried.found && most < fit.most_carriers() {
+            tried.needs = Some(most + 1);
+        }
+        tried
+    }
+
+    fn price(&self, site: &Site, choice: &[usize], carriers: u32) -> f64 {
+        let stations: f64 = choice.iter().enumerate().map(|(i, &o)| self.space.options[i][o].price.units()).sum();
+        stations + self.fixed_price(site, carriers)
+    }
+
+    /// Track and carriers.
+    fn fixed_price(&self, site: &Site, carriers: u32) -> f64 {
+        let circuit = &self.space.cell.parts().circuit;
+        2.0 * f64::from(site.place.modules) * circuit.track.module_price.units()
+            + 2.0 * circuit.track.curve_price.units()
+            + f64::from(carriers) * circuit.carrier.price.units()
+    }
+
+    fn keep(&mut self, site: &Site, choice: &[usize], plan: &Plan) {
+        let price = self.price(site, choice, plan.carriers);
+        self.least_area = self.least_area.min(site.place.area);
+        let reach = self.reach();
+        let better = self.best.as_ref().is_none_or(|b| {
+            b.area > reach || plan.carriers < b.carriers || (plan.carriers == b.carriers && price < b.price)
+        });
+        if better {
+            self.best = Some(Best { plan: plan.clone(), area: site.place.area, carriers: plan.carriers, price });
+        }
+    }
+
+    /// The cheapest plan with the fewest carriers, over all places within reach.
+    fn least_price(&mut self, sites: &mut [Site]) {
+        let priced = self.space.options.iter().flatten().any(|o| o.price.units() > 0.0);
+        let modules_differ = sites.iter().any(|s| s.place.modules != sites[0].place.modules);
+        if !priced && !modules_differ {
+            return;
+        }
+        for site in sites {
+            self.cheapest_at(site);
+        }
+    }
+
+    fn cheapest_at(&mut self, site: &mut Site) {
+        let fold = &self.folds[site.place.fold];
+        loop {
+            let Some(best) = &self.best else { return };
+            let carriers = best.carriers;
+            let fixed = self.fixed_price(site, carriers);
+            // A hair below the best, so that equal ones are not solved for.
+            let below = best.price - fixed - best.price.abs().max(1.0) * 1e-9;
+            let Some(kept) = self.kept_for(site, fold, carriers) else { return };
+            let builder = Builder::new(self.space, fold, site.place.modules, &kept, site.whole_slots);
+            if builder.least_price() > below {
+                return;
+            }
+            if self.clock.over() {
+                self.undecided_price = self.undecided_price.min(builder.least_price() + fixed);
+                return;
+            }
+            self.effort.programs += 1;
+            let goal = Goal::Price { carriers, below };
+            match builder.solve(goal, &site.cuts, &mut self.active, self.clock) {
+                Solved::Choice(choice, price) => {
+                    let tried = self.try_choice(site, &choice, carriers, carriers, false);
+                    if tried.unsure.is_some() {
+                        self.undecided_price = self.undecided_price.min(price + fixed);
+                    }
+                    if tried.found {
+                        return;
+                    }
+                    site.cuts.push(Cut { choice, carriers: Some(carriers + 1) });
+                    self.effort.cuts += 1;
+                }
+                Solved::Infeasible => return,
+                Solved::Unknown => {
+                    self.undecided_price = self.undecided_price.min(builder.least_price() + fixed);
+                    return;
+                }
+            }
+        }
+    }
+
+    fn outcome(&mut self, stopped: bool) -> Outcome {
+        let least_undecided = self.undecided.iter().map(|u| u.0).fold(f64::INFINITY, f64::min);
+        let Some(best) = self.best.take() else {
+            if stopped || least_undecided.is_finite() {
+                let bound = if least_undecided.is_finite() { least_undecided } else { 0.0 };
+                return Outcome::Stopped(Area::from_m2(bound), self.effort);
+            }
+            return Outcome::Impossible(self.effort);
+        };
+        let bound = least_undecided.min(self.least_area);
+        let area_proven = bound >= self.least_area - SAME_AREA;
+        let reach = self.reach();
+        let in_doubt = self.undecided.iter().filter(|u| u.0 <= reach).map(|u| u.1).min();
+        let carriers_bound = in_doubt.map_or(best.carriers, |n| n.min(best.carriers));
+        let carriers_proven = area_proven && carriers_bound == best.carriers;
+        // The price was only looked at when time was left.
+        let seen = !stopped && carriers_proven;
+        let price_bound = if seen { self.undecided_price.min(best.price) } else { 0.0 };
+        let price_proven = seen && self.undecided_price >= best.price * (1.0 - 1e-9);
+        Outcome::Planned(Box::new(Found {
+            area: Proof { bound: Area::from_m2(bound), proven: area_proven },
+            carriers: Proof { bound: if area_proven { carriers_bound } else { 1 }, proven: carriers_proven },
+            price: Proof { bound: Money::from_units(price_bound), proven: price_proven },
+            plan: best.plan,
+            effort: self.effort,
+        }))
+    }
+}
+
+pub(super) fn first_programs(cell: &Cell, most: usize) -> Vec<Program> {
+    let space = Space::new(cell);
+    if space.options.iter().any(Vec::is_empty) {
+        return Vec::new();
+    }
+    let folds = Folds::of(&space);
+    let mut programs = Vec::new();
+    for fold in &folds.all {
+        if programs.len() >= most {
+            break;
+        }
+        let Some(modules) = fold.least_modules(&space) else { continue };
+        if let Some(kept) = fold.prune(&space, modules) {
+            programs.push(Builder::new(&space, fold, modules, &kept, false).first_program(200));
+        }
+    }
+    programs
+}

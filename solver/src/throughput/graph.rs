@@ -1,0 +1,232 @@
+//! From a ring to its timed event graph: firings (a batch is taken in, a batch leaves) and what each waits for.
+
+use crate::option::Flow;
+use crate::ring::Ring;
+use crate::units::lcm;
+use petgraph::graph::{DiGraph, NodeIndex};
+
+/// Larger unfolded graphs are not built.
+pub const MOST_FIRINGS: u64 = 400_000;
+
+/// One firing within an iteration.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Firing {
+    /// Station takes its batch in.
+    Take {
+        /// Station.
+        station: usize,
+        /// Which of the iteration.
+        index: u32,
+    },
+    /// Station lets its batch go.
+    Leave {
+        /// Station.
+        station: usize,
+        /// Which of the iteration.
+        index: u32,
+    },
+    /// A firing of a graph that is not a ring (tests, textbooks).
+    Other,
+}
+
+/// Why a firing waits for another.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Meaning {
+    /// Work of a station takes its time.
+    Work(usize),
+    /// A station is free again, or a train has places again.
+    Free(usize),
+    /// Carriers drive through the section after this station.
+    Drive(usize),
+    /// Slots of the section after this station are free again.
+    Slot(usize),
+    /// Not of a ring.
+    Other,
+}
+
+/// A waiting: the target fires no earlier than `time` after the firing of the source `tokens` iterations before.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Link {
+    /// Microseconds.
+    pub time: i64,
+    /// Iterations back; at least 0.
+    pub tokens: i64,
+    /// Why.
+    pub meaning: Meaning,
+}
+
+/// Why there is no graph.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NoGraph {
+    /// The carriers do not fit the slots.
+    DoNotFit,
+    /// More than [`MOST_FIRINGS`].
+    TooLarge,
+}
+
+/// The timed event graph of one iteration.
+#[derive(Clone, Debug)]
+pub struct EventGraph {
+    pub(super) graph: DiGraph<Firing, Link>,
+    iteration: u32,
+}
+
+impl EventGraph {
+    /// A graph from plain links `(from, to, time, tokens)`, for textbook examples.
+    #[must_use]
+    pub fn from_links(nodes: usize, links: &[(usize, usize, i64, i64)]) -> Self {
+        let mut graph = DiGraph::with_capacity(nodes, links.len());
+        for _ in 0..nodes {
+            graph.add_node(Firing::Other);
+        }
+        for &(from, to, time, tokens) in links {
+            graph.add_edge(NodeIndex::new(from), NodeIndex::new(to), Link { time, tokens, meaning: Meaning::Other });
+        }
+        Self { graph, iteration: 1 }
+    }
+
+    /// Carriers that pass in one iteration.
+    #[must_use]
+    pub fn iteration(&self) -> u32 {
+        self.iteration
+    }
+
+    /// The graph itself.
+    #[must_use]
+    pub fn inner(&self) -> &DiGraph<Firing, Link> {
+        &self.graph
+    }
+
+    /// Unfolds a ring.
+    ///
+    /// # Errors
+    /// [`NoGraph`] when the carriers do not fit or the graph would be too large.
+    pub fn of(ring: &Ring) -> Result<Self, NoGraph> {
+        let start = ring.start().ok_or(NoGraph::DoNotFit)?;
+        let mut iteration: u32 = 1;
+        for s in &ring.stations {
+            iteration = lcm(iteration, s.batch);
+            if u64::from(iteration) > MOST_FIRINGS {
+                return Err(NoGraph::TooLarge);
+            }
+        }
+        let firings: u64 = ring.stations.iter().map(|s| 2 * u64::from(iteration / s.batch)).sum();
+        if firings > MOST_FIRINGS {
+            return Err(NoGraph::TooLarge);
+        }
+        Ok(Builder::new(ring, iteration).build(&start))
+    }
+}
+
+struct Builder<'a> {
+    ring: &'a Ring,
+    iteration: u32,
+    graph: DiGraph<Firing, Link>,
+    /// First node of the takes and of the leaves of each station; a station that carriers pass without waiting has no
+    /// leaves of its own.
+    takes: Vec<usize>,
+    leaves: Vec<Option<usize>>,
+}
+
+impl<'a> Builder<'a> {
+    fn new(ring: &'a Ring, iteration: u32) -> Self {
+        let stations = ring.stations.len();
+        let mut graph = DiGraph::with_capacity(8 * stations, 24 * stations);
+        let (mut takes, mut leaves) = (Vec::with_capacity(stations), Vec::with_capacity(stations));
+        for (station, s) in ring.stations.iter().enumerate() {
+            let count = iteration / s.batch;
+            takes.push(graph.node_count());
+            for index in 0..count {
+                graph.add_node(Firing::Take { station, index });
+            }
+            if s.flow == Flow::Through {
+                leaves.push(None);
+            } else {
+                leaves.push(Some(graph.node_count()));
+                for index in 0..count {
+                    graph.add_node(Firing::Leave { station, index });
+                }
+            }
+        }
+        Self { ring, iteration, graph, takes, leaves }
+    }
+
+    fn count(&self, station: usize) -> i64 {
+        i64::from(self.iteration / self.ring.stations[station].batch)
+    }
+
+    /// The node of firing `index` (any integer) counted from `first`, and how many iterations back it lies.
+    fn node(&self, first: usize, station: usize, index: i64) -> (NodeIndex, i64) {
+        let count = self.count(station);
+        let (within, iteration) = (index.rem_euclid(count), index.div_euclid(count));
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        (NodeIndex::new(first + within as usize), -iteration)
+    }
+
+    fn link(&mut self, from: (NodeIndex, i64), to: (NodeIndex, i64), time: i64, meaning: Meaning) {
+        self.graph.add_edge(from.0, to.0, Link { time, tokens: from.1 - to.1, meaning });
+    }
+
+    fn build(mut self, start: &[u32]) -> EventGraph {
+        for (i, &carriers) in start.iter().enumerate() {
+            self.station(i);
+            self.section(i, i64::from(carriers));
+        }
+        EventGraph { graph: self.graph, iteration: self.iteration }
+    }
+
+    fn station(&mut self, i: usize) {
+        let s = self.ring.stations[i];
+        for n in 0..self.count(i) {
+            let take = self.node(self.takes[i], i, n);
+            match (s.flow, self.leaves[i]) {
+                (Flow::Stop, Some(first)) => {
+                    let leave = self.node(first, i, n);
+                    self.link(take, leave, s.cycle.us(), Meaning::Work(i));
+                    let before = self.node(first, i, n - 1);
+                    self.link(before, take, 0, Meaning::Free(i));
+                }
+                (Flow::Train(places), Some(first)) => {
+                    let leave = self.node(first, i, n);
+                    self.link(take, leave, s.residence.us(), Meaning::Work(i));
+                    let before = self.node(self.takes[i], i, n - 1);
+                    self.link(before, take, s.cycle.us(), Meaning::Work(i));
+                    let ahead = self.node(first, i, n - i64::from(places));
+                    self.link(ahead, take, 0, Meaning::Free(i));
+                }
+                _ => {
+                    let before = self.node(self.takes[i], i, n - 1);
+                    self.link(before, take, s.cycle.us(), Meaning::Work(i));
+                }
+            }
+        }
+    }
+
+    /// The section after station `i`, which holds `start` carriers at first.
+    fn section(&mut self, i: usize, start: i64) {
+        let next = self.ring.next(i);
+        let (up, down) = (self.ring.stations[i], self.ring.stations[next]);
+        let (b, d) = (i64::from(up.batch), i64::from(down.batch));
+        let section = self.ring.sections[i];
+        // A station that carriers pass without waiting leaves a fixed time after taking.
+        let (first, inside) = self.leaves[i].map_or((self.takes[i], up.residence.us()), |first| (first, 0));
+        for m in 0..self.count(next) {
+            // The m-th take needs (m + 1) d carriers: those of the start, then whole upstream batches.
+            let batches = div_ceil((m + 1) * d - start, b);
+            let from = self.node(first, i, batches - 1);
+            let to = self.node(self.takes[next], next, m);
+            self.link(from, to, inside + section.lag.us(), Meaning::Drive(i));
+        }
+        for n in 0..self.count(i) {
+            // The n-th leave brings (n + 1) b carriers; what the slots do not hold must have been taken.
+            let batches = div_ceil((n + 1) * b + start - i64::from(section.slots), d);
+            let from = self.node(self.takes[next], next, batches - 1);
+            let to = self.node(first, i, n);
+            self.link(from, to, down.move_in.us(), Meaning::Slot(i));
+        }
+    }
+}
+
+fn div_ceil(a: i64, b: i64) -> i64 {
+    -(-a).div_euclid(b)
+}

@@ -1,0 +1,67 @@
+//! What can be asked on the command line.
+
+use clap::{Parser, Subcommand};
+use std::path::PathBuf;
+
+/// Plans packaging cells built round closed loops of independently driven carriers.
+///
+/// Exit codes: 0 a plan, a good document or a plan that holds; 1 no plan exists, or a plan does not hold; 2 a document is
+/// wrong; 70 a fault of the planner; 74 a file cannot be read or written.
+#[derive(Debug, Parser)]
+#[command(version, about)]
+pub struct Args {
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Find the plan of least floor area for a cell, with the proof.
+    Plan(PlanArgs),
+    /// Check a cell document without planning it.
+    Check(CheckArgs),
+    /// Check anybody's plan of a cell, rule by rule and number by number.
+    Judge(JudgeArgs),
+}
+
+#[derive(Debug, clap::Args)]
+pub struct PlanArgs {
+    /// Cell document in YAML or JSON; `-` reads standard input.
+    pub cell: PathBuf,
+    /// Print the plan document as JSON instead of the printed plan.
+    #[arg(long)]
+    pub json: bool,
+    /// Stop searching after so many seconds and give the best plan so far. Ctrl-C does the same at once.
+    #[arg(long, value_name = "SECONDS", default_value_t = 10.0, value_parser = seconds)]
+    pub time_limit: f64,
+}
+
+#[derive(Debug, clap::Args)]
+pub struct CheckArgs {
+    /// Cell document in YAML or JSON; `-` reads standard input.
+    pub cell: PathBuf,
+    /// Print findings as JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+pub struct JudgeArgs {
+    /// Cell document in YAML or JSON; `-` reads standard input.
+    pub cell: PathBuf,
+    /// Plan document in JSON; `-` reads standard input.
+    pub plan: PathBuf,
+    /// Print the answer as JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Longest time limit: a year.
+const LONGEST_S: f64 = 365.0 * 86_400.0;
+
+fn seconds(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(s) if (0.0..=LONGEST_S).contains(&s) => Ok(s),
+        _ => Err(format!("give a number of seconds from 0 to {LONGEST_S}")),
+    }
+}

@@ -1,0 +1,7 @@
+//! What crosses a floor: the program from outside, and the judge against every rule.
+
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+mod cells;
+mod cli;
+mod judge;
