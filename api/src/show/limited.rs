@@ -44,6 +44,10 @@ pub(super) fn limited_by(cell: &Cell, plan: &Plan, numbers: &Numbers, sku: usize
         Limit::DoNotFit => {
             plain(LimitKind::DoNotFit, format!("{} do not fit the slots", count(plan.carriers, "carrier")))
         }
+        Limit::Unknown => plain(
+            LimitKind::Unknown,
+            "not known: the rate was timed, since batches have too large a common multiple".to_owned(),
+        ),
         Limit::Stuck => plain(LimitKind::Stuck, "nothing can ever move".to_owned()),
     }
 }

@@ -15,7 +15,7 @@ mod upright;
 
 pub use duty::{Lap, ModuleLoad, module_loads, motor_rms};
 pub use dwell::{MOST_STARTS, Paced, longest_allowed, paced, windows_hold};
-pub use rate::exact;
+pub use rate::{exact, exact_or_miss};
 pub use slots::{PairNeeds, least_slots};
 pub(crate) use stands::frames_apart;
 pub use upright::{force_lifts, may_stand_upright};

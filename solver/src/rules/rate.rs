@@ -5,8 +5,8 @@ use crate::cell::Cell;
 use crate::plan::{Numbers, Plan};
 use crate::ring::Ring;
 use crate::sim::{Watch, run};
-use crate::throughput::{Limit, rate};
-use crate::units::ExactRate;
+use crate::throughput::{Limit, rate_or_miss};
+use crate::units::{CarrierRate, ExactRate};
 
 pub(super) fn verdict(cell: &Cell, plan: &Plan, numbers: &Numbers) -> Vec<Breach> {
     let parts = cell.parts();
@@ -51,8 +51,14 @@ pub(super) fn verdict(cell: &Cell, plan: &Plan, numbers: &Numbers) -> Vec<Breach
 /// instead (slope, good to 1e-4).
 #[must_use]
 pub fn exact(ring: &Ring) -> (ExactRate, Limit) {
-    rate(ring).unwrap_or_else(|| {
+    exact_or_miss(ring, None)
+}
+
+/// As [`exact`]; but a rate below `target` is only said to be below it.
+#[must_use]
+pub fn exact_or_miss(ring: &Ring, target: Option<CarrierRate>) -> (ExactRate, Limit) {
+    rate_or_miss(ring, target).unwrap_or_else(|| {
         let timed = run(ring, &Watch { most_starts: 100_000, ..Watch::default() });
-        (timed.rate, Limit::Carriers)
+        (timed.rate, Limit::Unknown)
     })
 }

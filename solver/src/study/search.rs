@@ -27,6 +27,10 @@ const VISITS_BEFORE_LEAP: usize = 3;
 /// Equal batches that a leap tries.
 const LEAP_HEADS: u32 = 4;
 
+/// Effort up to which places in doubt are come back to, and that of the search for the least price.
+const MOST_EFFORT: u32 = 4;
+const PRICE_EFFORT: u32 = 2;
+
 /// SKUs whose shortest ways round are used to leave out options.
 const PRUNING_SKUS: usize = 4;
 
@@ -58,12 +62,23 @@ struct Site {
     place: Place,
     kept: Kept,
     cuts: Vec<Cut>,
-    /// Choices that could not be decided, with the fewest carriers that are in doubt.
-    doubts: Vec<(Vec<usize>, u32)>,
+    /// Choices that could not be decided.
+    doubts: Vec<Doubt>,
     /// The program counts whole slots.
     whole_slots: bool,
     /// Candidates that may still be cut off in this visit.
     tries: u32,
+    /// How long candidates are looked at.
+    effort: u32,
+}
+
+/// A choice that could not be decided.
+struct Doubt {
+    choice: Vec<usize>,
+    /// Fewest carriers that are in doubt.
+    carriers: u32,
+    /// Whether more work might decide it.
+    open: bool,
 }
 
 struct Best {
@@ -78,8 +93,8 @@ struct Tried {
     found: bool,
     /// Carriers that it needs at least; none when no number works.
     needs: Option<u32>,
-    /// Fewest carriers with which it could not be decided.
-    unsure: Option<u32>,
+    /// Fewest carriers with which it could not be decided, and whether more work might.
+    unsure: Option<(u32, bool)>,
 }
 
 struct Search<'a, 'c> {
@@ -154,7 +169,7 @@ impl Search<'_, '_> {
                     self.leap(&aside, leaps);
                 }
             } else if let Some(site) = aside.pop_front() {
-                self.revisit(site, &mut sites);
+                self.revisit(site, &mut aside, &mut sites);
             } else {
                 break;
             }
@@ -182,8 +197,15 @@ impl Search<'_, '_> {
             self.push(heap, place.fold, place.modules + 1);
             return;
         };
-        let mut site =
-            Site { place, kept, cuts: Vec::new(), doubts: Vec::new(), whole_slots: false, tries: QUICK_TRIES };
+        let mut site = Site {
+            place,
+            kept,
+            cuts: Vec::new(),
+            doubts: Vec::new(),
+            whole_slots: false,
+            tries: QUICK_TRIES,
+            effort: 0,
+        };
         let decided = self.fewest_carriers(&mut site);
         if self.best.is_none() || self.tolerance > SAME_AREA {
             self.push(heap, place.fold, place.modules + 1);
@@ -215,8 +237,15 @@ impl Search<'_, '_> {
                     }
                 }
             }
-            let mut site =
-                Site { place, kept, cuts: Vec::new(), doubts: Vec::new(), whole_slots: false, tries: QUICK_TRIES };
+            let mut site = Site {
+                place,
+                kept,
+                cuts: Vec::new(),
+                doubts: Vec::new(),
+                whole_slots: false,
+                tries: QUICK_TRIES,
+                effort: 0,
+            };
             self.fewest_carriers(&mut site);
             if self.best.is_some() || self.clock.over() {
                 return;
@@ -225,20 +254,28 @@ impl Search<'_, '_> {
     }
 
     /// Comes back to a place that was put aside.
-    fn revisit(&mut self, mut site: Site, sites: &mut Vec<Site>) {
+    fn revisit(&mut self, mut site: Site, aside: &mut VecDeque<Site>, sites: &mut Vec<Site>) {
         if site.place.area > self.reach() {
             return;
         }
         site.tries = u32::MAX;
-        for (choice, least) in std::mem::take(&mut site.doubts) {
+        site.effort += 1;
+        for doubt in std::mem::take(&mut site.doubts) {
             let most = self.most_carriers(&site);
-            let tried = self.try_choice(&site, &choice, least, most, false);
-            if let Some(unsure) = tried.unsure {
-                site.doubts.push((choice, unsure));
+            if doubt.carriers > most {
+                continue;
+            }
+            let tried = self.try_choice(&site, &doubt.choice, doubt.carriers, most, site.effort);
+            if let Some((carriers, open)) = tried.unsure {
+                site.doubts.push(Doubt { carriers, open, ..doubt });
             }
         }
         self.fewest_carriers(&mut site);
-        if let Some(unsure) = site.doubts.iter().map(|d| d.1).min() {
+        if site.effort < MOST_EFFORT && site.doubts.iter().any(|d| d.open) {
+            aside.push_back(site);
+            return;
+        }
+        if let Some(unsure) = site.doubts.iter().map(|d| d.carriers).min() {
             self.undecided.push((site.place.area, unsure));
         }
         sites.push(site);
@@ -273,6 +310,7 @@ impl Search<'_, '_> {
             let Some(kept) = self.kept_for(site, fold, most) else { return site.doubts.is_empty() };
             let builder = Builder::new(self.space, fold, site.place.modules, &kept, site.whole_slots);
             self.effort.programs += 1;
+            tracing::debug!(whole = site.whole_slots, cuts = site.cuts.len(), "program");
             let goal = Goal::Carriers { most };
             let (choice, carriers) = match builder.solve(goal, &site.cuts, &mut self.active, self.clock) {
                 Solved::Choice(choice, carriers) => (choice, carriers),
@@ -284,14 +322,15 @@ impl Search<'_, '_> {
             };
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
             let least = carriers as u32;
+            tracing::debug!(area = site.place.area, modules = site.place.modules, least, most, "candidate");
             if !site.whole_slots && self.slots_are_short(site, &choice, least) {
                 // The program promised slots that whole pitches do not give: count whole ones from now on.
                 site.whole_slots = true;
                 continue;
             }
-            let tried = self.try_choice(site, &choice, least, most, site.tries != u32::MAX);
-            if let Some(unsure) = tried.unsure {
-                site.doubts.push((choice.clone(), unsure));
+            let tried = self.try_choice(site, &choice, least, most, site.effort);
+            if let Some((carriers, open)) = tried.unsure {
+                site.doubts.push(Doubt { choice: choice.clone(), carriers, open });
             }
             if tried.found && tried.needs == Some(least) {
                 return site.doubts.is_empty();
@@ -310,7 +349,7 @@ impl Search<'_, '_> {
     }
 
     fn slots_are_short(&self, site: &Site, choice: &[usize], carriers: u32) -> bool {
-        Fit::new(self.space, &self.folds[site.place.fold], site.place.modules, choice)
+        Fit::new(self.space, self.clock, &self.folds[site.place.fold], site.place.modules, choice)
             .is_none_or(|fit| fit.most_carriers() < carriers)
     }
 
@@ -338,11 +377,11 @@ impl Search<'_, '_> {
 
     /// Puts a choice to the exact check with `least` to `most` carriers: a quick look at all numbers first, then what is
     /// below the first that works, with proof.
-    fn try_choice(&mut self, site: &Site, choice: &[usize], least: u32, most: u32, quick: bool) -> Tried {
+    fn try_choice(&mut self, site: &Site, choice: &[usize], least: u32, most: u32, effort: u32) -> Tried {
         self.effort.candidates += 1;
         let fold = &self.folds[site.place.fold];
         let mut tried = Tried { found: false, needs: None, unsure: None };
-        let Some(fit) = Fit::new(self.space, fold, site.place.modules, choice) else { return tried };
+        let Some(fit) = Fit::new(self.space, self.clock, fold, site.place.modules, choice) else { return tried };
         let end = most.min(fit.most_carriers());
         let mut below = end.saturating_add(1);
         for carriers in least..=end {
@@ -357,19 +396,19 @@ impl Search<'_, '_> {
         }
         for carriers in least..below {
             if self.clock.over() {
-                tried.unsure = tried.unsure.or(Some(carriers));
+                tried.unsure = tried.unsure.or(Some((carriers, true)));
                 return tried;
             }
-            match fit.with(carriers, quick, self.clock) {
+            match fit.with(carriers, effort) {
                 Fitting::Fits { lengths, share } => {
                     self.keep(site, choice, &fit.plan(&lengths, carriers, share));
                     return Tried { found: true, needs: Some(carriers), ..tried };
                 }
                 Fitting::Never => {}
                 Fitting::NeverMore => return tried,
-                Fitting::Unsure => {
-                    tried.unsure = tried.unsure.or(Some(carriers));
-                    if quick {
+                Fitting::Unsure(open) => {
+                    tried.unsure = Some(tried.unsure.map_or((carriers, open), |(least, was)| (least, was || open)));
+                    if effort == 0 {
                         // The rest of the doubt is looked at on the way back.
                         return tried;
                     }
@@ -440,7 +479,7 @@ impl Search<'_, '_> {
             let goal = Goal::Price { carriers, below };
             match builder.solve(goal, &site.cuts, &mut self.active, self.clock) {
                 Solved::Choice(choice, price) => {
-                    let tried = self.try_choice(site, &choice, carriers, carriers, false);
+                    let tried = self.try_choice(site, &choice, carriers, carriers, PRICE_EFFORT);
                     if tried.unsure.is_some() {
                         self.undecided_price = self.undecided_price.min(price + fixed);
                     }

@@ -53,6 +53,13 @@ struct Arc {
 /// The largest cycle ratio; `None` when a cycle has no tokens (nothing can ever fire) or there is no cycle at all.
 #[must_use]
 pub fn largest_ratio(graph: &EventGraph) -> Option<Critical> {
+    ratio_above(graph, f64::INFINITY)
+}
+
+/// The largest cycle ratio, or the first cycle met whose ratio is above `limit` (microseconds an iteration): enough to know
+/// that a rate is missed.
+#[must_use]
+pub fn ratio_above(graph: &EventGraph, limit: f64) -> Option<Critical> {
     let inner = graph.inner();
     let nodes = inner.node_count();
     // Incoming links, grouped by target.
@@ -69,7 +76,7 @@ pub fn largest_ratio(graph: &EventGraph) -> Option<Critical> {
     if stuck(nodes, &arcs, &first) {
         return None;
     }
-    Policy::new(nodes, &arcs, &first)?.iterate()
+    Policy::new(nodes, &arcs, &first)?.iterate(limit)
 }
 
 /// Whether the links without tokens form a cycle (Kahn's ordering does not reach every node).
@@ -121,10 +128,12 @@ impl<'a> Policy<'a> {
         Some(Self { arcs, first, choice, ratio, value: vec![0; nodes] })
     }
 
-    fn iterate(mut self) -> Option<Critical> {
+    fn iterate(mut self, limit: f64) -> Option<Critical> {
         loop {
             let best = self.evaluate();
-            if !self.improve() {
+            let ratio = self.ratio[best];
+            #[allow(clippy::cast_precision_loss)]
+            if ratio.time as f64 > limit * ratio.tokens as f64 || !self.improve() {
                 return self.critical(best);
             }
         }

@@ -21,6 +21,8 @@ pub enum Limit {
     DoNotFit,
     /// Nothing can ever move.
     Stuck,
+    /// Not known: the rate was timed, not read from a critical cycle.
+    Unknown,
 }
 
 /// Reads the critical cycle.

@@ -9,26 +9,49 @@
 mod graph;
 mod howard;
 mod limit;
+mod pace;
 mod steady;
 
 pub use graph::{EventGraph, Firing, Link, Meaning};
-pub use howard::{Critical, Ratio, largest_ratio};
+pub use howard::{Critical, Ratio, largest_ratio, ratio_above};
 pub use limit::{Limit, limit_of};
 pub use steady::Steady;
 
 use crate::ring::Ring;
-use crate::units::ExactRate;
+use crate::units::{CarrierRate, ExactRate, RATE_TOLERANCE};
 
 /// The exact rate, and the cycle that sets it. `None` when the unfolded graph would be larger than
 /// [`graph::MOST_FIRINGS`] (batches with a huge common multiple).
 #[must_use]
 pub fn rate(ring: &Ring) -> Option<(ExactRate, Limit)> {
+    rate_or_miss(ring, None)
+}
+
+/// A target as an exact rate, to the microsecond in a thousand seconds.
+fn target_rate(target: Option<CarrierRate>) -> ExactRate {
+    const MICROS: i64 = 1_000_000_000_000;
+    #[allow(clippy::cast_possible_truncation, clippy::cast_precision_loss)]
+    let carriers = target.map_or(0, |t| (t.as_per_second() * (MICROS as f64 * 1e-6)).ceil() as i64);
+    ExactRate::new(carriers, MICROS)
+}
+
+/// As [`rate`], for a comparison with `target` only: a ring that keeps it is said to make just that; of one that does not,
+/// the first cycle met that is slower is given.
+#[must_use]
+pub fn rate_or_miss(ring: &Ring, target: Option<CarrierRate>) -> Option<(ExactRate, Limit)> {
     let graph = match EventGraph::of(ring) {
         Ok(graph) => graph,
         Err(graph::NoGraph::DoNotFit) => return Some((ExactRate::STUCK, Limit::DoNotFit)),
         Err(graph::NoGraph::TooLarge) => return None,
     };
-    match largest_ratio(&graph) {
+    let limit = target.map_or(f64::INFINITY, |target| {
+        // A hair above what still counts, so that the caller's comparison decides.
+        f64::from(graph.iteration()) / (target.as_per_second() * (1.0 - RATE_TOLERANCE)) * 1e6 * (1.0 + 1e-9)
+    });
+    if target.is_some() && pace::keeps(&graph, limit) {
+        return Some((target_rate(target), Limit::Unknown));
+    }
+    match ratio_above(&graph, limit) {
         Some(critical) => {
             let rate = ExactRate::new(i64::from(graph.iteration()) * critical.ratio.tokens, critical.ratio.time);
             Some((rate, limit_of(ring, &graph, &critical)))

@@ -283,6 +283,8 @@ pub enum LimitKind {
     DoNotFit,
     /// Nothing can ever move.
     Stuck,
+    /// Not known: the rate was timed, not read from a critical cycle.
+    Unknown,
 }
 
 /// What limits a rate.

@@ -15,6 +15,7 @@ use crate::option::StationOption;
 use crate::section::slots;
 use crate::throughput::Limit;
 use crate::units::Metres;
+use std::cell::RefCell;
 use verdict::Certain;
 
 /// Nodes in which a sharing is looked for, at most and at least; fewer where stations and SKUs are many.
@@ -25,6 +26,9 @@ const QUICK_NODES: usize = 24;
 
 /// Node budget, shared by stations and SKUs.
 const NODE_WORK: usize = 40_000;
+
+/// Orders of giving out track that a search tries at first.
+const ROOT_ORDERS: usize = 8;
 
 /// Orders of giving out track that a quick look tries.
 const QUICK_ORDERS: usize = 3;
@@ -46,13 +50,14 @@ pub(in crate::study) enum Fitting {
     Never,
     /// Nor with more.
     NeverMore,
-    /// None found, and none excluded.
-    Unsure,
+    /// None found, and none excluded; whether more work might.
+    Unsure(bool),
 }
 
 /// Chosen options on a fold.
 pub(in crate::study) struct Fit<'a, 'c> {
     space: &'a Space<'c>,
+    clock: &'a Clock<'a>,
     fold: &'a Fold,
     modules: u32,
     chosen: Vec<&'a StationOption>,
@@ -65,6 +70,8 @@ pub(in crate::study) struct Fit<'a, 'c> {
     groups: Vec<(Vec<usize>, f64)>,
     /// Frames that reach past a neighbour: `(sections between, least sum)`.
     apart: Vec<(Vec<usize>, f64)>,
+    /// SKUs with a demand, those that missed something last first.
+    order: RefCell<Vec<usize>>,
 }
 
 struct Node {
@@ -95,7 +102,13 @@ enum Miss {
 
 impl<'a, 'c> Fit<'a, 'c> {
     /// None when the options do not fit the straights.
-    pub(in crate::study) fn new(space: &'a Space<'c>, fold: &'a Fold, modules: u32, choice: &[usize]) -> Option<Self> {
+    pub(in crate::study) fn new(
+        space: &'a Space<'c>,
+        clock: &'a Clock<'a>,
+        fold: &'a Fold,
+        modules: u32,
+        choice: &[usize],
+    ) -> Option<Self> {
         let n = space.len();
         let straight = fold.straight_length(space, modules);
         let chosen: Vec<&StationOption> = choice.iter().enumerate().map(|(i, &o)| &space.options[i][o]).collect();
@@ -118,7 +131,20 @@ impl<'a, 'c> Fit<'a, 'c> {
             let zones: f64 = stations.iter().map(|&i| chosen[i].zone.m()).sum();
             groups.push((stations[..stations.len() - 1].to_vec(), straight - zones));
         }
-        let mut fit = Self { space, fold, modules, chosen, straight, total, low, high, groups, apart: Vec::new() };
+        let mut fit = Self {
+            space,
+            clock,
+            fold,
+            modules,
+            chosen,
+            straight,
+            total,
+            low,
+            high,
+            groups,
+            apart: Vec::new(),
+            order: RefCell::new(space.demanded.clone()),
+        };
         fit.apart = fit.frames_across();
         let node = Node { low: fit.low.clone(), high: fit.high.clone(), share: ANY_SHARE };
         fit.tighten(node).map(|node| {
@@ -127,31 +153,37 @@ impl<'a, 'c> Fit<'a, 'c> {
         })
     }
 
-    /// The most carriers that any SKU allows, whatever the sharing: what is left over goes where it makes slots soonest.
+    /// The most carriers that any SKU allows, whatever the sharing.
     pub(in crate::study) fn most_carriers(&self) -> u32 {
-        let parts = self.space.cell.parts();
-        let fit = self.space.cell.rides().iter().map(|ride| {
-            let count = |length: f64| slots(Metres::from_m(length), ride);
-            let pitch = ride.pitch.m();
-            let mut sum: u32 = self.low.iter().map(|&l| count(l)).sum();
-            let mut rest = self.total - self.low.iter().sum::<f64>();
-            let mut steps: Vec<f64> = Vec::new();
-            for (&low, &high) in self.low.iter().zip(&self.high) {
-                let first = (f64::from(count(low) + 1) - 1e-6) * pitch - low;
-                steps.extend((0..count(high) - count(low)).map(|i| if i == 0 { first } else { pitch }));
+        let rides = self.space.cell.rides().len();
+        let fit = (0..rides).map(|k| self.most_slots(&self.low, &self.high, k));
+        let most = self.space.cell.parts().circuit.max_carriers.unwrap_or(u32::MAX);
+        fit.min().unwrap_or(0).min(most)
+    }
+
+    /// The most slots of one SKU that lengths within bounds can have: what is left over goes where it makes slots soonest.
+    fn most_slots(&self, low: &[f64], high: &[f64], k: usize) -> u32 {
+        let ride = &self.space.cell.rides()[k];
+        let count = |length: f64| slots(Metres::from_m(length), ride);
+        let pitch = ride.pitch.m();
+        let mut sum: u32 = low.iter().map(|&l| count(l)).sum();
+        let mut rest = self.total - low.iter().sum::<f64>();
+        let mut steps: Vec<f64> = Vec::new();
+        for (&low, &high) in low.iter().zip(high) {
+            let first = (f64::from(count(low) + 1) - 1e-6) * pitch - low;
+            let more = count(high).saturating_sub(count(low));
+            steps.extend((0..more).map(|i| if i == 0 { first } else { pitch }));
+        }
+        steps.sort_by(f64::total_cmp);
+        for step in steps {
+            // A hair in hand for each rounding.
+            if step > rest + 1e-7 {
+                break;
             }
-            steps.sort_by(f64::total_cmp);
-            for step in steps {
-                // A hair in hand for each rounding.
-                if step > rest + 1e-7 {
-                    break;
-                }
-                rest -= step;
-                sum += 1;
-            }
-            sum
-        });
-        fit.min().unwrap_or(0).min(parts.circuit.max_carriers.unwrap_or(u32::MAX))
+            rest -= step;
+            sum += 1;
+        }
+        sum
     }
 
     /// Only a few sharings with so many carriers, nothing proven.
@@ -160,19 +192,23 @@ impl<'a, 'c> Fit<'a, 'c> {
         self.try_sharings(&node, carriers, QUICK_ORDERS).ok()
     }
 
-    /// Searches for a sharing with `carriers`; a quick search gives up soon.
-    pub(in crate::study) fn with(&self, carriers: u32, quick: bool, clock: &Clock<'_>) -> Fitting {
+    /// Searches for a sharing with `carriers`: with effort 0 only a little, with each further one four times as long.
+    pub(in crate::study) fn with(&self, carriers: u32, effort: u32) -> Fitting {
         if carriers == 0 || carriers > self.most_carriers() {
             return Fitting::NeverMore;
         }
         let mut open = vec![Node { low: self.low.clone(), high: self.high.clone(), share: ANY_SHARE }];
         let (mut unsure, mut nodes, mut root) = (false, 0, true);
         let work = self.chosen.len() * self.space.demanded.len().max(1);
-        let budget = if quick { QUICK_NODES } else { (NODE_WORK / work).clamp(NODES.0, NODES.1) };
+        let budget = match effort {
+            0 => QUICK_NODES,
+            more => (NODE_WORK / work).clamp(NODES.0, NODES.1) << (2 * (more - 1)).min(16),
+        };
         while let Some(node) = open.pop() {
             nodes += 1;
-            if nodes > budget || clock.over() {
-                return Fitting::Unsure;
+            if nodes > budget || self.clock.over() {
+                tracing::debug!(carriers, nodes, effort, low = ?self.low, high = ?self.high, "sharing given up");
+                return Fitting::Unsure(true);
             }
             let Some(mut node) = self.tighten(node) else { continue };
             if let Some(miss) = self.misses(&mut node, carriers) {
@@ -182,11 +218,11 @@ impl<'a, 'c> Fit<'a, 'c> {
                 root = false;
                 continue;
             }
-            let tries = if root { usize::MAX } else { 2 };
+            let tries = if root { ROOT_ORDERS } else { 2 };
             root = false;
             match self.try_sharings(&node, carriers, tries) {
                 Ok((lengths, share)) => return Fitting::Fits { lengths, share },
-                Err(()) => match self.split(&node, carriers) {
+                Err(miss) => match self.split(&node, carriers, miss.as_ref()) {
                     Some(split) => {
                         let mut below = Node { low: node.low.clone(), high: node.high.clone(), share: node.share };
                         let mut above = node;
@@ -203,16 +239,24 @@ impl<'a, 'c> Fit<'a, 'c> {
                         open.push(below);
                         open.push(above);
                     }
-                    None => unsure = true,
+                    None => {
+                        tracing::debug!(carriers, low = ?node.low, high = ?node.high, share = ?node.share, "leaf in doubt");
+                        unsure = true;
+                    }
                 },
             }
         }
-        if unsure { Fitting::Unsure } else { Fitting::Never }
+        if unsure { Fitting::Unsure(false) } else { Fitting::Never }
     }
 
-    /// Where to split: a section whose slots are not settled for some SKU, the last ones (where carriers start) first;
-    /// then the widest, as only lags differ.
-    fn split(&self, node: &Node, carriers: u32) -> Option<Split> {
+    /// Where to split: where what was missed last could be mended; else a section whose slots are not settled for some
+    /// SKU, the last ones (where carriers start) first; then the widest, as only lags differ.
+    fn split(&self, node: &Node, carriers: u32, miss: Option<&Miss>) -> Option<Split> {
+        if let Some(Miss::Rate(limit, k)) = miss
+            && let Some(split) = self.split_for(node, limit, *k)
+        {
+            return Some(split);
+        }
         let rides = self.space.cell.rides();
         let open_start = self.space.demanded.iter().any(|&k| !self.start_is_known(node, k, carriers));
         let mut best: Option<(f64, usize, f64)> = None;
@@ -249,5 +293,19 @@ impl<'a, 'c> Fit<'a, 'c> {
             return Some(Split::Share(f64::midpoint(least, most)));
         }
         widest.map(|(_, i)| Split::Length(i, f64::midpoint(node.low[i], node.high[i])))
+    }
+
+    /// A step of one SKU's slots in a section that its miss names.
+    fn split_for(&self, node: &Node, limit: &Limit, k: usize) -> Option<Split> {
+        let sections: Vec<usize> = match limit {
+            Limit::Slots(i) => vec![*i],
+            Limit::Chain(list) => list.clone(),
+            _ => (0..node.low.len()).rev().collect(),
+        };
+        let (least, most) = (self.slots_of(&node.low, k), self.slots_of(&node.high, k));
+        let i = sections.into_iter().find(|&i| least[i] < most[i])?;
+        let step = least[i] + (most[i] - least[i]).div_ceil(2);
+        let at = (f64::from(step) - 1e-6) * self.space.cell.rides()[k].pitch.m() + 1e-9;
+        (at > node.low[i] && at <= node.high[i]).then_some(Split::Length(i, at))
     }
 }

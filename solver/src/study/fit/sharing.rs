@@ -69,13 +69,22 @@ impl Fit<'_, '_> {
         sum
     }
 
-    /// Tries sharings inside a node: what is left over given out in a few orders, each mended where a section has too few
+    /// Tries sharings inside a node, and says what the last one missed: what is left over given out in a few orders, each mended where a section has too few
     /// slots for some SKU.
-    pub(super) fn try_sharings(&self, node: &Node, carriers: u32, most: usize) -> Result<(Vec<f64>, f64), ()> {
+    pub(super) fn try_sharings(
+        &self,
+        node: &Node,
+        carriers: u32,
+        most: usize,
+    ) -> Result<(Vec<f64>, f64), Option<Miss>> {
         let mut tried: Vec<Vec<f64>> = Vec::new();
+        let mut last = None;
         for order in self.orders(node).into_iter().take(most) {
             let mut base = self.lowest(node);
             for _ in 0..MOST_MENDS {
+                if self.clock.over() {
+                    return Err(last);
+                }
                 let Some(lengths) = self.share_out(node, &base, &order) else { break };
                 if tried.contains(&lengths) {
                     break;
@@ -85,18 +94,19 @@ impl Fit<'_, '_> {
                     Err(miss) => miss,
                 };
                 tried.push(lengths);
-                let mended = match miss {
-                    Miss::Rate(Limit::Slots(i), k) => self.one_slot_more(node, &mut base, i, k),
-                    Miss::Rate(Limit::DoNotFit, k) => self.slots_for(node, &mut base, carriers, k),
-                    Miss::Rate(Limit::Holes | Limit::Chain(_), k) => self.cheapest_slot(node, &mut base, k),
+                let mended = match &miss {
+                    Miss::Rate(Limit::Slots(i), k) => self.one_slot_more(node, &mut base, *i, *k),
+                    Miss::Rate(Limit::DoNotFit, k) => self.slots_for(node, &mut base, carriers, *k),
+                    Miss::Rate(Limit::Holes | Limit::Chain(_), k) => self.cheapest_slot(node, &mut base, *k),
                     Miss::Rate(..) | Miss::Times | Miss::Duty => false,
                 };
+                last = Some(miss);
                 if !mended {
                     break;
                 }
             }
         }
-        Err(())
+        Err(last)
     }
 
     /// Room that a section has beyond its length.

@@ -3,7 +3,7 @@
 use super::{Fit, Miss, Node};
 use crate::option::StationOption;
 use crate::ring::{Ring, RingSection, RingStation};
-use crate::rules::{Lap, exact, paced, windows_hold};
+use crate::rules::{Lap, exact_or_miss, paced, windows_hold};
 use crate::section::{Ends, lag, slots};
 use crate::throughput::{Limit, Steady};
 use crate::units::{Metres, Micros, RATE_TOLERANCE, Seconds};
@@ -31,6 +31,25 @@ pub(super) enum Certain {
 pub(super) struct Pace {
     pub(super) share: f64,
     options: Vec<StationOption>,
+}
+
+/// Starts that one relaxation looks at.
+const MOST_STARTS: usize = 60;
+
+/// Steps of the walk over starts.
+const MOST_STEPS: usize = 400;
+
+/// Looks at starts, shared by stations and SKUs.
+const START_WORK: usize = 2_500;
+
+/// A look at all starts of one SKU within a node.
+struct Starts<'a> {
+    k: usize,
+    carriers: u32,
+    pace: &'a Pace,
+    /// Rings that may still be rated, and steps of the walk.
+    left: usize,
+    steps: usize,
 }
 
 impl Fit<'_, '_> {
@@ -64,9 +83,15 @@ impl Fit<'_, '_> {
             return Some(Certain::WithThese);
         }
         let pace = self.pace(node.share.1);
-        for &k in &self.space.demanded {
+        for k in 0..self.space.cell.rides().len() {
+            if carriers > self.most_slots(&node.low, &node.high, k) {
+                return Some(Certain::AlsoWithMore);
+            }
+        }
+        for k in self.skus() {
             let certain = self.misses_rate(node, carriers, k, &pace);
             if certain.is_some() {
+                self.first_next_time(k);
                 return certain;
             }
         }
@@ -81,12 +106,7 @@ impl Fit<'_, '_> {
 
     fn misses_rate(&self, node: &Node, carriers: u32, k: usize, pace: &Pace) -> Option<Certain> {
         let ride = &self.space.cell.rides()[k];
-        let batches: Vec<u32> = self.chosen.iter().map(|o| o.skus[k].batch).collect();
-        let same = batches.iter().all(|&b| b == batches[0]).then_some(batches[0]);
-        let mut most = self.slots_of(&node.high, k);
-        if u64::from(carriers) > most.iter().map(|&s| u64::from(s)).sum() {
-            return Some(Certain::AlsoWithMore);
-        }
+        let same = self.one_batch(k);
         let lags = self.lags(&node.low, k, pace);
         let usable = same.map_or(carriers, |b| carriers / b * b);
         // What the lowest lengths leave over is driven at full speed at best (unless a least time hides it).
@@ -96,28 +116,95 @@ impl Fit<'_, '_> {
         if f64::from(usable) < ride.phi() * RELAXED * round_trip {
             return Some(Certain::WithThese);
         }
-        // The relaxation's start must be at least as good as any that a sharing within the bounds can have.
-        let known = self.start_is_known(node, k, carriers);
-        let usable = if known { carriers } else { usable };
-        if known {
-            // As it is.
-        } else if let Some(b) = same {
-            for s in &mut most {
-                *s = *s / b * b;
+        if let Some(b) = same {
+            // Of equal batches only whole ones count, wherever they start.
+            let most: Vec<u32> = self.slots_of(&node.high, k).into_iter().map(|s| s / b * b).collect();
+            if u64::from(usable) <= most.iter().map(|&s| u64::from(s)).sum() {
+                let (rate, limit) = exact_or_miss(&self.ring(k, &most, &lags, usable, pace), Some(ride.rate));
+                if !rate.makes(ride.rate) {
+                    // What carriers do not limit more of them do not mend.
+                    let more = pace.share >= 1.0 && !matches!(limit, Limit::Carriers | Limit::Stuck);
+                    return Some(if more { Certain::AlsoWithMore } else { Certain::WithThese });
+                }
             }
-            if u64::from(usable) > most.iter().map(|&s| u64::from(s)).sum() {
-                return None;
+        }
+        let mut starts = Starts {
+            k,
+            carriers,
+            pace,
+            steps: MOST_STEPS,
+            left: (START_WORK / (node.low.len() * self.space.demanded.len())).clamp(1, MOST_STARTS),
+        };
+        (!self.some_start_makes(&mut starts, node.low.len(), carriers, &node.low, &node.high))
+            .then_some(Certain::WithThese)
+    }
+
+    fn skus(&self) -> Vec<usize> {
+        self.order.borrow().clone()
+    }
+
+    /// What missed once will likely miss again: it is looked at first.
+    fn first_next_time(&self, k: usize) {
+        let mut order = self.order.borrow_mut();
+        if let Some(at) = order.iter().position(|&o| o == k) {
+            order[..=at].rotate_right(1);
+        }
+    }
+
+    /// The batch size, if all stations have one.
+    fn one_batch(&self, k: usize) -> Option<u32> {
+        let first = self.chosen[0].skus[k].batch;
+        self.chosen.iter().all(|o| o.skus[k].batch == first).then_some(first)
+    }
+
+    /// Where carriers start depends on the slots of the last sections: whether for some slots of theirs, within the bounds,
+    /// the SKU makes its rate when all else is at its best. (Adding a slot or shortening a way never slows, for one start.)
+    fn some_start_makes(&self, starts: &mut Starts<'_>, before: usize, left: u32, low: &[f64], high: &[f64]) -> bool {
+        if starts.steps == 0 || self.clock.over() {
+            // Too many to look at: nothing is certain.
+            return true;
+        }
+        starts.steps -= 1;
+        let ride = &self.space.cell.rides()[starts.k];
+        let count = |length: f64| slots(Metres::from_m(length), ride);
+        let rest = (self.total - low.iter().sum::<f64>()).max(0.0);
+        let reach = |i: usize| high[i].min(low[i] + rest);
+        let Some(i) = before.checked_sub(1) else {
+            return left == 0 && self.makes_at_best(starts, low, high);
+        };
+        let (least, most) = (count(low[i]), count(reach(i)));
+        if left <= least {
+            return self.makes_at_best(starts, low, high);
+        }
+        for slots in least..=most {
+            let (mut low, mut high) = (low.to_vec(), high.to_vec());
+            low[i] = low[i].max((f64::from(slots) - 1e-6) * ride.pitch.m());
+            if low.iter().sum::<f64>() > self.total + 1e-7 {
+                return false;
             }
-        } else {
-            return None;
+            if slots >= left {
+                // All that are left start here, however many slots more there are.
+                return self.makes_at_best(starts, &low, &high);
+            }
+            high[i] = high[i].min((f64::from(slots + 1) - 1e-6) * ride.pitch.m() - 1e-9).max(low[i]);
+            if self.some_start_makes(starts, i, left - slots, &low, &high) {
+                return true;
+            }
         }
-        let (rate, limit) = exact(&self.ring(k, &most, &lags, usable, pace));
-        if rate.makes(ride.rate) {
-            return None;
+        false
+    }
+
+    fn makes_at_best(&self, starts: &mut Starts<'_>, low: &[f64], high: &[f64]) -> bool {
+        if starts.left == 0 {
+            return true;
         }
-        // With whole batches everywhere the start does not matter, and what carriers do not limit more of them do not mend.
-        let more = !known && pace.share >= 1.0 && !matches!(limit, Limit::Carriers | Limit::Stuck);
-        Some(if more { Certain::AlsoWithMore } else { Certain::WithThese })
+        starts.left -= 1;
+        let (k, pace) = (starts.k, starts.pace);
+        let rest = (self.total - low.iter().sum::<f64>()).max(0.0);
+        let reach: Vec<f64> = low.iter().zip(high).map(|(l, h)| h.min(l + rest + 1e-9)).collect();
+        let ring = self.ring(k, &self.slots_of(&reach, k), &self.lags(low, k, pace), starts.carriers, pace);
+        let target = self.space.cell.rides()[k].rate;
+        exact_or_miss(&ring, Some(target)).0.makes(target)
     }
 
     /// Whether some time limit is missed for certain: between the earliest steady state that the bounds allow (most slots,
@@ -208,14 +295,16 @@ impl Fit<'_, '_> {
         if share < 1.0 && !pace.options.iter().all(|o| o.makes(cell.rides())) {
             return Err(Miss::Duty);
         }
-        for &k in &self.space.demanded {
+        for k in self.skus() {
             let ride = &cell.rides()[k];
             let lags = self.lags(lengths, k, &pace);
             if f64::from(carriers) < ride.phi() * RELAXED * self.round_trip(k, &lags, &pace) {
                 return Err(Miss::Rate(Limit::Carriers, k));
             }
-            let (rate, limit) = exact(&self.ring(k, &self.slots_of(lengths, k), &lags, carriers, &pace));
+            let ring = self.ring(k, &self.slots_of(lengths, k), &lags, carriers, &pace);
+            let (rate, limit) = exact_or_miss(&ring, Some(ride.rate));
             if !rate.makes(ride.rate) {
+                self.first_next_time(k);
                 return Err(Miss::Rate(limit, k));
             }
         }
