@@ -39,6 +39,9 @@ pub enum Requirement {
     LoadAcceleration(usize),
 }
 
+/// Part of the time left that one question may take, so that a hard one leaves time for the others.
+const PROBE_SHARE: f64 = 0.2;
+
 /// Modules that a straight may have when their limit is relaxed.
 const RELAXED_MODULES: u32 = 1000;
 
@@ -128,7 +131,7 @@ pub fn conflict(cell: &Cell, clock: &Clock<'_>) -> Conflict {
             let end = (at + chunk).min(kept.len());
             let mut rest = kept.clone();
             rest.drain(at..end);
-            let answer = keeping_only(cell, &rest).map(|relaxed| any_plan(&relaxed, clock));
+            let answer = keeping_only(cell, &rest).map(|relaxed| any_plan(&relaxed, &clock.share(PROBE_SHARE)));
             match answer {
                 Some(Outcome::Impossible(_)) => kept = rest,
                 Some(Outcome::Planned(_)) | None => at = end,

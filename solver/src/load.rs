@@ -170,7 +170,7 @@ impl Ride {
 mod tests {
     use super::*;
 
-    /// Sliding and tipping of check sheet B1: a uniform block of base 0.1 m and height 0.3 m tips at
+    /// Common practice, no source: a uniform block of base 0.1 m and height 0.3 m tips at
     /// g b / h = 3.27 m/s² (centre of gravity at half height); friction 0.5 of cardboard on cardboard slides at 4.90.
     #[test]
     fn tipping_and_sliding() {
@@ -186,7 +186,7 @@ mod tests {
         assert!(stability(&Load { held: true, ..block }, block.base).is_infinite());
     }
 
-    /// Curve speed sqrt(mu g R): mu 0.2, R 0.2 m: 0.626 m/s; mu 0.3, R 0.5 m: 1.213 m/s (recomputed, check sheet B1).
+    /// Curve speed sqrt(mu g R): mu 0.2, R 0.2 m: 0.626 m/s; mu 0.3, R 0.5 m: 1.213 m/s (common practice, no source; recomputed).
     #[test]
     fn curve_speed() {
         let carrier = Carrier {

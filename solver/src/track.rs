@@ -150,7 +150,7 @@ mod tests {
         Form { id: "f".into(), plane, radius: Metres::from_m(radius), cross: Metres::from_m(cross) }
     }
 
-    /// Racetrack: straights of 3 m and radius 0.4 m make a loop of 8.513 m (recomputed, check sheet C).
+    /// Racetrack: straights of 3 m and radius 0.4 m make a loop of 8.513 m (recomputed by hand).
     #[test]
     fn racetrack_length() {
         let length = loop_length(&form(Plane::Flat, 0.4, 0.0), Metres::from_m(0.5), 6).m();

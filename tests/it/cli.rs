@@ -189,3 +189,18 @@ fn an_interrupt_ends_the_search() {
     let both = (answer["status"].as_str().unwrap(), output.status.code());
     assert!([("stopped", Some(0)), ("impossible", Some(1))].contains(&both), "{answer:#}");
 }
+
+/// A full disk is told; a reader that has seen enough is none of our business.
+#[cfg(target_os = "linux")]
+#[test]
+fn an_answer_that_cannot_be_written_is_74() {
+    let path = file("full.yaml", TEA);
+    let full = std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+    let output = program().arg("plan").arg(&path).stdout(full).output().unwrap();
+    assert_eq!(output.status.code(), Some(74));
+    assert!(err(&output).contains("standard output cannot be written"), "{}", err(&output));
+
+    let mut child = program().args(["plan", "--json"]).arg(&path).spawn().unwrap();
+    drop(child.stdout.take());
+    assert_eq!(child.wait().unwrap().code(), Some(0));
+}

@@ -2,6 +2,10 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod architecture;
 mod cells;
 mod cli;
+mod examples;
 mod judge;
+mod small_optima;
+mod teeth;

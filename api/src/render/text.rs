@@ -5,7 +5,7 @@ use super::loop_view::loop_view;
 use super::table::{Align, NBSP, Table, heading, paragraph, range, width};
 use crate::wire::plan::{
     Answer, Impossible, PlanDocument, Planned, PlannedCircuit, PlannedMode, PlannedPlane, PlannedSide, PlannedSince,
-    PlannedStation, PlannedStraight, Stopped,
+    PlannedStation, PlannedStraight, SearchEffort, Stopped,
 };
 
 /// Column of the headline's texts.
@@ -77,13 +77,19 @@ fn headline(planned: &Planned) -> String {
     out += &paragraph(
         "",
         LABEL,
-        &if proof.footprint.proven {
+        &if proof.footprint.proven && planned.gap > 1e-9 {
+            format!(
+                "The least floor of any plan is {:.2}\u{a0}m²: proven. This plan lies within what was asked to count as equal.",
+                planned.proven_bound_m2
+            )
+        } else if proof.footprint.proven {
             "No plan has less floor: proven.".to_owned()
         } else {
             format!(
-                "No plan has less floor than {:.2}\u{a0}m²: proven. The gap is {:.2} %; more time may close it.",
+                "No plan has less floor than {:.2}\u{a0}m²: proven. The gap is {:.2} %; {}.",
                 planned.proven_bound_m2,
-                planned.gap * 100.0
+                planned.gap * 100.0,
+                open_end(&planned.effort)
             )
         },
     );
@@ -103,6 +109,8 @@ fn headline(planned: &Planned) -> String {
         out += &paragraph("Loop", LABEL, &text);
         let fewest = if proof.carriers.proven {
             "no plan of this floor has fewer: proven".to_owned()
+        } else if proof.carriers.bound <= 1 {
+            "fewer are not excluded".to_owned()
         } else {
             format!("no plan of this floor has fewer than {}: proven", proof.carriers.bound)
         };
@@ -397,9 +405,19 @@ fn impossible_text(impossible: &Impossible) -> String {
     out
 }
 
+/// What could still close a gap.
+fn open_end(effort: &SearchEffort) -> &'static str {
+    if effort.time_limit_reached { "more time may close it" } else { "the search could not decide the rest" }
+}
+
 fn stopped_text(stopped: &Stopped) -> String {
+    let next = if stopped.effort.time_limit_reached {
+        "Allow more time."
+    } else {
+        "The search could not decide some candidates: relax a time limit, or give it a coarser choice."
+    };
     let text = format!(
-        "Stopped before a plan was found. If there is a plan, it takes at least {:.2}\u{a0}m² of floor: proven. Allow more time.",
+        "Stopped before a plan was found. If there is a plan, it takes at least {:.2}\u{a0}m² of floor: proven. {next}",
         stopped.proven_bound_m2
     );
     paragraph("", 0, &text)

@@ -28,7 +28,8 @@ pub(super) fn limited_by(cell: &Cell, plan: &Plan, numbers: &Numbers, sku: usize
             plain(LimitKind::Carriers, format!("{} on the loop are too few for more", count(plan.carriers, "carrier")))
         }
         Limit::Slots(i) => {
-            let says = format!("{} before {} are too few for more", slots(*i), id(i + 1));
+            let are = if numbers.slots[*i][sku] == 1 { "is" } else { "are" };
+            let says = format!("{} before {} {are} too few for more", slots(*i), id(i + 1));
             LimitedBy { from: Some(id(*i)), to: Some(id(i + 1)), ..plain(LimitKind::Slots, says) }
         }
         Limit::Holes => {

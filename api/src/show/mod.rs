@@ -82,7 +82,12 @@ pub fn plan_document(document: &Document, limit: Duration, cancel: &AtomicBool) 
 }
 
 fn effort(spent: Effort) -> SearchEffort {
-    SearchEffort { programs: spent.programs, candidates: spent.candidates, cuts: spent.cuts }
+    SearchEffort {
+        programs: spent.programs,
+        candidates: spent.candidates,
+        cuts: spent.cuts,
+        time_limit_reached: spent.timed_out,
+    }
 }
 
 fn broken(name: &str, breaches: &[Breach]) -> Finding {

@@ -152,3 +152,49 @@ fn steady_times_are_those_of_the_run() {
     }
     assert!(compared > 500, "{compared}");
 }
+
+/// Longest times that a run keeps can be kept: the proof that they cannot must never be given for them. And it must be
+/// given for times below the lag, and often for somewhat shorter ones than the run's.
+#[test]
+fn what_a_run_keeps_can_hold() {
+    use crate::throughput::{Hold, can_hold};
+    let mut r = Random(23);
+    let (mut kept, mut refused, mut tried) = (0, 0, 0);
+    for case in 0..3_000 {
+        let ring = random_ring(&mut r);
+        let exact = rate(&ring).expect("small").0;
+        let batch = i64::from(ring.stations[0].batch);
+        if exact.carriers == 0 {
+            continue;
+        }
+        let slower = 50_000 * i64::try_from(r.below(10)).expect("small");
+        let pace = Micros::from_us(exact.micros * batch / exact.carriers + slower);
+        let n = ring.stations.len();
+        #[allow(clippy::cast_possible_truncation)]
+        let window =
+            WindowWatch { from: r.below(n as u64) as usize, to: r.below(n as u64) as usize, taken_in: r.below(2) == 0 };
+        let timed = run(&ring, &Watch { pace: Some(pace), windows: vec![window], most_starts: 20_000 });
+        if !timed.recurs {
+            continue;
+        }
+        let mut holds: Vec<Hold> = timed
+            .sections
+            .iter()
+            .enumerate()
+            .map(|(i, t)| Hold { from: i, to: ring.next(i), taken_in: false, most: t.longest })
+            .collect();
+        let most = timed.windows[0].longest;
+        holds.push(Hold { from: window.from, to: window.to, taken_in: window.taken_in, most });
+        assert!(can_hold(&ring, pace, &holds), "case {case}: {holds:?} {ring:#?}");
+        kept += 1;
+        let i = r.below(n as u64) as usize;
+        if ring.sections[i].lag.us() > 0 {
+            let short = Hold { most: Micros::from_us(ring.sections[i].lag.us() - 100), ..holds[i] };
+            assert!(!can_hold(&ring, pace, &[short]), "case {case}: below the lag");
+        }
+        let tight = Hold { most: Micros::from_us(holds[i].most.us() * 9 / 10), ..holds[i] };
+        tried += 1;
+        refused += u32::from(!can_hold(&ring, pace, &[tight]));
+    }
+    assert!(kept > 500 && refused * 10 > tried, "{kept} kept, {refused} of {tried} refused");
+}

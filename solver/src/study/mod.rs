@@ -4,8 +4,10 @@
 mod chain;
 mod fit;
 mod fold;
+mod price;
 mod program;
 mod search;
+mod site;
 mod space;
 mod waits;
 
@@ -29,6 +31,13 @@ impl<'a> Clock<'a> {
     #[must_use]
     pub fn new(limit: Duration, cancel: &'a AtomicBool) -> Self {
         Self { end: Instant::now() + limit, cancel }
+    }
+
+    /// A clock that ends after a part of the time left, with the same cancel flag.
+    #[must_use]
+    pub fn share(&self, part: f64) -> Self {
+        let left = self.end.saturating_duration_since(Instant::now());
+        Self { end: Instant::now() + left.mul_f64(part.clamp(0.0, 1.0)), cancel: self.cancel }
     }
 
     /// Whether to stop.
@@ -62,6 +71,8 @@ pub struct Effort {
     pub candidates: u32,
     /// Candidates that it cut off.
     pub cuts: u32,
+    /// Whether the time limit (or a cancellation) ended the search.
+    pub timed_out: bool,
 }
 
 /// A plan and its proof.

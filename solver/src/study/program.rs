@@ -32,6 +32,8 @@ pub(super) enum Goal {
 pub(super) struct Cut {
     pub(super) choice: Vec<usize>,
     pub(super) carriers: Option<u32>,
+    /// Not proven: the choice is looked at elsewhere.
+    pub(super) in_doubt: bool,
 }
 
 /// A solved program.

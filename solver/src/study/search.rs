@@ -3,13 +3,13 @@
 use super::fit::{Fit, Fitting};
 use super::fold::{Fold, Folds, Kept};
 use super::program::{Builder, Cut, Goal, Solved};
+use super::site::{Best, Doubt, Place, Site, Tried};
 use super::space::Space;
 use super::{Clock, Effort, Found, Outcome, Proof};
 use crate::cell::Cell;
 use crate::milp::Program;
 use crate::plan::Plan;
 use crate::units::{Area, Money};
-use std::cmp::Ordering;
 use std::collections::{BinaryHeap, VecDeque};
 
 /// Areas so close count as equal, m².
@@ -29,88 +29,25 @@ const LEAP_HEADS: u32 = 4;
 
 /// Effort up to which places in doubt are come back to, and that of the search for the least price.
 const MOST_EFFORT: u32 = 4;
-const PRICE_EFFORT: u32 = 2;
+pub(super) const PRICE_EFFORT: u32 = 2;
 
 /// SKUs whose shortest ways round are used to leave out options.
 const PRUNING_SKUS: usize = 4;
 
-/// A fold with so many modules, by floor area.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Place {
-    area: f64,
-    fold: usize,
-    modules: u32,
-}
-
-impl Eq for Place {}
-
-impl Ord for Place {
-    /// The least area comes first out of the heap; then the order of folds, so that runs repeat.
-    fn cmp(&self, other: &Self) -> Ordering {
-        other.area.total_cmp(&self.area).then(other.fold.cmp(&self.fold)).then(other.modules.cmp(&self.modules))
-    }
-}
-
-impl PartialOrd for Place {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-/// A place with what is known about it.
-struct Site {
-    place: Place,
-    kept: Kept,
-    cuts: Vec<Cut>,
-    /// Choices that could not be decided.
-    doubts: Vec<Doubt>,
-    /// The program counts whole slots.
-    whole_slots: bool,
-    /// Candidates that may still be cut off in this visit.
-    tries: u32,
-    /// How long candidates are looked at.
-    effort: u32,
-}
-
-/// A choice that could not be decided.
-struct Doubt {
-    choice: Vec<usize>,
-    /// Fewest carriers that are in doubt.
-    carriers: u32,
-    /// Whether more work might decide it.
-    open: bool,
-}
-
-struct Best {
-    plan: Plan,
-    area: f64,
-    carriers: u32,
-    price: f64,
-}
-
-/// What the exact check said of a choice.
-struct Tried {
-    found: bool,
-    /// Carriers that it needs at least; none when no number works.
-    needs: Option<u32>,
-    /// Fewest carriers with which it could not be decided, and whether more work might.
-    unsure: Option<(u32, bool)>,
-}
-
-struct Search<'a, 'c> {
-    space: &'a Space<'c>,
-    folds: &'a [Fold],
-    clock: &'a Clock<'a>,
-    tolerance: f64,
-    effort: Effort,
+pub(super) struct Search<'a, 'c> {
+    pub(super) space: &'a Space<'c>,
+    pub(super) folds: &'a [Fold],
+    pub(super) clock: &'a Clock<'a>,
+    pub(super) tolerance: f64,
+    pub(super) effort: Effort,
     /// SKUs whose rows the programs have; grows as they prove to matter.
-    active: Vec<usize>,
-    best: Option<Best>,
+    pub(super) active: Vec<usize>,
+    pub(super) best: Option<Best>,
     /// Least area of any plan found.
-    least_area: f64,
+    pub(super) least_area: f64,
     /// Areas, and fewest carriers there, that are not excluded.
-    undecided: Vec<(f64, u32)>,
-    undecided_price: f64,
+    pub(super) undecided: Vec<(f64, u32)>,
+    pub(super) undecided_price: f64,
 }
 
 pub(super) fn run(cell: &Cell, clock: &Clock<'_>, any: bool) -> Outcome {
@@ -175,6 +112,7 @@ impl Search<'_, '_> {
             }
         }
         let stopped = self.clock.over();
+        self.effort.timed_out = stopped;
         if stopped {
             let left = heap.iter().map(|place| place.area).chain(aside.iter().map(|site| site.place.area));
             self.undecided.extend(left.map(|area| (area, 1)));
@@ -183,6 +121,7 @@ impl Search<'_, '_> {
         sites.retain(|s| s.place.area <= reach);
         if self.best.is_some() && !any && !stopped {
             self.least_price(&mut sites);
+            self.effort.timed_out = self.clock.over();
         }
         self.outcome(stopped)
     }
@@ -335,8 +274,9 @@ impl Search<'_, '_> {
             if tried.found && tried.needs == Some(least) {
                 return site.doubts.is_empty();
             }
+            tracing::debug!(?choice, found = tried.found, needs = ?tried.needs, unsure = ?tried.unsure, "cut");
             // Every way of sharing out the track was looked at (or is in doubt), so this holds for the choice as such.
-            site.cuts.push(Cut { choice, carriers: tried.needs });
+            site.cuts.push(Cut { choice, carriers: tried.needs, in_doubt: tried.unsure.is_some() });
             self.effort.cuts += 1;
             site.tries = site.tries.saturating_sub(u32::from(site.tries != u32::MAX));
             if self.clock.over() || site.tries == 0 {
@@ -354,7 +294,7 @@ impl Search<'_, '_> {
     }
 
     /// Options that could be part of a plan with at most so many carriers.
-    fn kept_for(&self, site: &Site, fold: &Fold, most: u32) -> Option<Kept> {
+    pub(super) fn kept_for(&self, site: &Site, fold: &Fold, most: u32) -> Option<Kept> {
         if most == 0 {
             return None;
         }
@@ -377,7 +317,7 @@ impl Search<'_, '_> {
 
     /// Puts a choice to the exact check with `least` to `most` carriers: a quick look at all numbers first, then what is
     /// below the first that works, with proof.
-    fn try_choice(&mut self, site: &Site, choice: &[usize], least: u32, most: u32, effort: u32) -> Tried {
+    pub(super) fn try_choice(&mut self, site: &Site, choice: &[usize], least: u32, most: u32, effort: u32) -> Tried {
         self.effort.candidates += 1;
         let fold = &self.folds[site.place.fold];
         let mut tried = Tried { found: false, needs: None, unsure: None };
@@ -421,19 +361,6 @@ impl Search<'_, '_> {
         tried
     }
 
-    fn price(&self, site: &Site, choice: &[usize], carriers: u32) -> f64 {
-        let stations: f64 = choice.iter().enumerate().map(|(i, &o)| self.space.options[i][o].price.units()).sum();
-        stations + self.fixed_price(site, carriers)
-    }
-
-    /// Track and carriers.
-    fn fixed_price(&self, site: &Site, carriers: u32) -> f64 {
-        let circuit = &self.space.cell.parts().circuit;
-        2.0 * f64::from(site.place.modules) * circuit.track.module_price.units()
-            + 2.0 * circuit.track.curve_price.units()
-            + f64::from(carriers) * circuit.carrier.price.units()
-    }
-
     fn keep(&mut self, site: &Site, choice: &[usize], plan: &Plan) {
         let price = self.price(site, choice, plan.carriers);
         self.least_area = self.least_area.min(site.place.area);
@@ -443,58 +370,6 @@ impl Search<'_, '_> {
         });
         if better {
             self.best = Some(Best { plan: plan.clone(), area: site.place.area, carriers: plan.carriers, price });
-        }
-    }
-
-    /// The cheapest plan with the fewest carriers, over all places within reach.
-    fn least_price(&mut self, sites: &mut [Site]) {
-        let priced = self.space.options.iter().flatten().any(|o| o.price.units() > 0.0);
-        let modules_differ = sites.iter().any(|s| s.place.modules != sites[0].place.modules);
-        if !priced && !modules_differ {
-            return;
-        }
-        for site in sites {
-            self.cheapest_at(site);
-        }
-    }
-
-    fn cheapest_at(&mut self, site: &mut Site) {
-        let fold = &self.folds[site.place.fold];
-        loop {
-            let Some(best) = &self.best else { return };
-            let carriers = best.carriers;
-            let fixed = self.fixed_price(site, carriers);
-            // A hair below the best, so that equal ones are not solved for.
-            let below = best.price - fixed - best.price.abs().max(1.0) * 1e-9;
-            let Some(kept) = self.kept_for(site, fold, carriers) else { return };
-            let builder = Builder::new(self.space, fold, site.place.modules, &kept, site.whole_slots);
-            if builder.least_price() > below {
-                return;
-            }
-            if self.clock.over() {
-                self.undecided_price = self.undecided_price.min(builder.least_price() + fixed);
-                return;
-            }
-            self.effort.programs += 1;
-            let goal = Goal::Price { carriers, below };
-            match builder.solve(goal, &site.cuts, &mut self.active, self.clock) {
-                Solved::Choice(choice, price) => {
-                    let tried = self.try_choice(site, &choice, carriers, carriers, PRICE_EFFORT);
-                    if tried.unsure.is_some() {
-                        self.undecided_price = self.undecided_price.min(price + fixed);
-                    }
-                    if tried.found {
-                        return;
-                    }
-                    site.cuts.push(Cut { choice, carriers: Some(carriers + 1) });
-                    self.effort.cuts += 1;
-                }
-                Solved::Infeasible => return,
-                Solved::Unknown => {
-                    self.undecided_price = self.undecided_price.min(builder.least_price() + fixed);
-                    return;
-                }
-            }
         }
     }
 

@@ -7,12 +7,14 @@
 //! the ratio). All times are whole microseconds, so the answer is a fraction without error.
 
 mod graph;
+mod holding;
 mod howard;
 mod limit;
 mod pace;
 mod steady;
 
 pub use graph::{EventGraph, Firing, Link, Meaning};
+pub use holding::{Hold, can_hold};
 pub use howard::{Critical, Ratio, largest_ratio, ratio_above};
 pub use limit::{Limit, limit_of};
 pub use steady::Steady;

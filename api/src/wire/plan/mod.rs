@@ -136,6 +136,9 @@ pub struct SearchEffort {
     pub candidates: u32,
     /// Candidates that the check refused.
     pub cuts: u32,
+    /// Whether the time limit, or an interruption, ended the search.
+    #[serde(default)]
+    pub time_limit_reached: bool,
 }
 
 /// What was asked of the cell as a whole, in SI units.

@@ -94,6 +94,7 @@ enum Split {
 }
 
 /// Why lengths do not do.
+#[derive(Debug)]
 enum Miss {
     Rate(Limit, usize),
     Times,

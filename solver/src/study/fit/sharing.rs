@@ -93,6 +93,7 @@ impl Fit<'_, '_> {
                     Ok(share) => return Ok((lengths, share)),
                     Err(miss) => miss,
                 };
+                tracing::trace!(carriers, ?miss, "missed");
                 tried.push(lengths);
                 let mended = match &miss {
                     Miss::Rate(Limit::Slots(i), k) => self.one_slot_more(node, &mut base, *i, *k),

@@ -5,7 +5,7 @@ use crate::option::StationOption;
 use crate::ring::{Ring, RingSection, RingStation};
 use crate::rules::{Lap, exact_or_miss, paced, windows_hold};
 use crate::section::{Ends, lag, slots};
-use crate::throughput::{Limit, Steady};
+use crate::throughput::{Hold, Limit, Steady, can_hold};
 use crate::units::{Metres, Micros, RATE_TOLERANCE, Seconds};
 
 /// Steps of the acceleration share that is tried when motors would be overloaded.
@@ -38,6 +38,9 @@ const MOST_STARTS: usize = 60;
 
 /// Steps of the walk over starts.
 const MOST_STEPS: usize = 400;
+
+/// SKUs that missed last, whose starts are looked at closely.
+const SUSPECTS: usize = 3;
 
 /// Looks at starts, shared by stations and SKUs.
 const START_WORK: usize = 2_500;
@@ -128,13 +131,7 @@ impl Fit<'_, '_> {
                 }
             }
         }
-        let mut starts = Starts {
-            k,
-            carriers,
-            pace,
-            steps: MOST_STEPS,
-            left: (START_WORK / (node.low.len() * self.space.demanded.len())).clamp(1, MOST_STARTS),
-        };
+        let mut starts = Starts { k, carriers, pace, steps: MOST_STEPS, left: self.starts_for(k) };
         (!self.some_start_makes(&mut starts, node.low.len(), carriers, &node.low, &node.high))
             .then_some(Certain::WithThese)
     }
@@ -148,6 +145,16 @@ impl Fit<'_, '_> {
         let mut order = self.order.borrow_mut();
         if let Some(at) = order.iter().position(|&o| o == k) {
             order[..=at].rotate_right(1);
+        }
+    }
+
+    /// How many starts are looked at for one SKU: many for those that missed last, few for the rest.
+    fn starts_for(&self, k: usize) -> usize {
+        let place = self.order.borrow().iter().position(|&o| o == k).unwrap_or(usize::MAX);
+        if place < SUSPECTS {
+            MOST_STARTS
+        } else {
+            (START_WORK / (self.chosen.len() * self.space.demanded.len())).clamp(1, MOST_STARTS)
         }
     }
 
@@ -218,10 +225,16 @@ impl Fit<'_, '_> {
             }
             let early = self.ring(k, &self.slots_of(&node.high, k), &self.lags(&node.low, k, pace), carriers, pace);
             let late = self.ring(k, &self.slots_of(&node.low, k), &self.lags(&node.high, k, &slow), carriers, &slow);
-            if late.start().is_none() || late.start() != early.start() {
+            if early.start().is_none() {
                 return false;
             }
             let beat = self.beat(k);
+            if !can_hold(&early, beat, &self.holds()) {
+                return true;
+            }
+            if late.start() != early.start() {
+                return false;
+            }
             let (Some(early), Some(late)) = (Steady::of(&early, beat), Steady::of(&late, beat)) else { return false };
             let over = |max: Option<Seconds>, longest: i64| max.is_some_and(|max| longest > Micros::nearest(max).us());
             let sections = parts.sections.iter().enumerate().filter(|(_, s)| s.max_time.is_some());
@@ -336,6 +349,20 @@ impl Fit<'_, '_> {
             let Ok(numbers) = plan.numbers(cell) else { return false };
             paced(cell, &plan, &numbers, k, SEARCH_STARTS).is_none_or(|p| windows_hold(cell, &p))
         })
+    }
+
+    /// Longest times that must hold.
+    fn holds(&self) -> Vec<Hold> {
+        let parts = self.space.cell.parts();
+        let sections = parts.sections.iter().enumerate().filter_map(|(i, s)| {
+            let most = Micros::nearest(s.max_time?);
+            Some(Hold { from: i, to: self.space.next(i), taken_in: false, most })
+        });
+        let windows = parts.windows.iter().filter_map(|w| {
+            let most = Micros::nearest(w.max?);
+            Some(Hold { from: w.from, to: w.to, taken_in: w.since == crate::cell::Since::TakenIn, most })
+        });
+        sections.chain(windows).collect()
     }
 
     /// Station 0's time between batches in the paced run.
