@@ -146,7 +146,8 @@ impl Search<'_, '_> {
             effort: 0,
         };
         let decided = self.fewest_carriers(&mut site);
-        if self.best.is_none() || self.tolerance > SAME_AREA {
+        let more = self.best.is_none() || self.tolerance > SAME_AREA;
+        if more && !self.longer_needs_too_many(&place, &site.kept) {
             self.push(heap, place.fold, place.modules + 1);
         }
         if decided {
@@ -154,6 +155,24 @@ impl Search<'_, '_> {
         } else {
             aside.push_back(site);
         }
+    }
+
+    /// Whether every longer loop of this fold needs more carriers than are allowed: the shortest way round through any of
+    /// all options, and each further module takes its time.
+    fn longer_needs_too_many(&self, place: &Place, kept: &Kept) -> bool {
+        let Some(most) = self.space.cell.parts().circuit.max_carriers else { return false };
+        let fold = &self.folds[place.fold];
+        let buildable = |(j, row): (usize, &Vec<bool>)| {
+            let i = fold.station(self.space.len(), j);
+            let need = &self.space.lengths(fold.form, i, fold.lies[i]).need;
+            (0..row.len()).map(|pair| need[pair].is_finite()).collect()
+        };
+        let all = Kept {
+            options: kept.options.iter().map(|row| vec![true; row.len()]).collect(),
+            pairs: kept.pairs.iter().enumerate().map(buildable).collect(),
+        };
+        let builder = Builder::new(self.space, fold, place.modules, &all, false);
+        self.active.iter().any(|&k| builder.least_carriers(k).best > f64::from(most) * (1.0 + 1e-9))
     }
 
     /// Ahead to a longer loop, where a plan is easier found: it proves nothing, but gives something to compare with.
