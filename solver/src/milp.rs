@@ -7,6 +7,10 @@ use good_lp::{
     Expression, ProblemVariables, ResolutionError, Solution, SolverModel, Variable, WithTimeLimit, constraint, microlp,
     solvers::SolutionStatus, variable,
 };
+use std::time::{Duration, Instant};
+
+/// Time limits beyond this are cut to it (a year).
+const MOST_SECONDS: f64 = 3.2e7;
 
 /// A variable.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -89,15 +93,35 @@ impl Program {
         if self.columns.iter().any(|c| c.low > c.high) {
             return Answer::Infeasible;
         }
+        let end = Instant::now() + Duration::from_secs_f64(seconds.min(MOST_SECONDS));
+        // The library's factorisation fails on about one program in two thousand ("singular matrix"). The same program with
+        // its columns the other way round starts from another basis.
+        for reversed in [false, true] {
+            let left = end.saturating_duration_since(Instant::now()).as_secs_f64();
+            if left <= 0.0 {
+                break;
+            }
+            if let Some(answer) = self.solve_once(left, reversed) {
+                return answer;
+            }
+        }
+        Answer::Unknown
+    }
+
+    /// None when the library failed.
+    fn solve_once(&self, seconds: f64, reversed: bool) -> Option<Answer> {
         let mut variables = ProblemVariables::new();
-        let handles: Vec<Variable> = self
-            .columns
-            .iter()
-            .map(|c| {
-                let v = variable().min(c.low).max(c.high);
-                variables.add(if c.whole { v.integer() } else { v })
-            })
-            .collect();
+        let mut add = |c: &Column| {
+            let v = variable().min(c.low).max(c.high);
+            variables.add(if c.whole { v.integer() } else { v })
+        };
+        let handles: Vec<Variable> = if reversed {
+            let mut handles: Vec<Variable> = self.columns.iter().rev().map(&mut add).collect();
+            handles.reverse();
+            handles
+        } else {
+            self.columns.iter().map(&mut add).collect()
+        };
         let objective: Expression =
             self.columns.iter().zip(&handles).filter(|(c, _)| c.cost != 0.0).map(|(c, &v)| c.cost * v).sum();
         let mut model = variables.minimise(objective).using(microlp).with_time_limit(seconds);
@@ -119,10 +143,14 @@ impl Program {
             Ok(solution) if matches!(solution.status(), SolutionStatus::Optimal) => {
                 let values: Vec<f64> = handles.iter().map(|&v| solution.value(v)).collect();
                 let value = self.columns.iter().zip(&values).map(|(c, x)| c.cost * x).sum();
-                Answer::Optimal { value, values }
+                Some(Answer::Optimal { value, values })
             }
-            Err(ResolutionError::Infeasible) => Answer::Infeasible,
-            Ok(_) | Err(_) => Answer::Unknown,
+            Ok(_) => Some(Answer::Unknown),
+            Err(ResolutionError::Infeasible) => Some(Answer::Infeasible),
+            Err(error) => {
+                tracing::debug!(%error, reversed, "the library failed");
+                None
+            }
         }
     }
 

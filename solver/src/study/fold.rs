@@ -8,7 +8,7 @@ use crate::track::{Footprint, Plane, Side, footprint};
 use crate::units::{LENGTH_TOLERANCE_M, Metres};
 
 /// Sides of an upright loop are tried one by one for at most so many stations that could stand on either.
-const MOST_FREE_SIDES: u32 = 12;
+const MOST_FREE_SIDES: usize = 12;
 
 /// One way to lay the circuit out; only the number of modules is open.
 #[derive(Clone, Debug)]
@@ -27,15 +27,15 @@ pub(super) struct Fold {
     pub(super) deepest: (Metres, Metres),
 }
 
-/// All folds, and whether they are really all.
+/// All folds to try; and, where there are too many sides to try, folds that are at least as short as those left out.
 pub(super) struct Folds {
     pub(super) all: Vec<Fold>,
-    pub(super) complete: bool,
+    pub(super) left_out: Vec<Fold>,
 }
 
 impl Folds {
     pub(super) fn of(space: &Space<'_>) -> Self {
-        let mut folds = Self { all: Vec::new(), complete: true };
+        let mut folds = Self { all: Vec::new(), left_out: Vec::new() };
         for (form, f) in space.cell.parts().circuit.track.forms.iter().enumerate() {
             match f.plane {
                 Plane::Flat => folds.flat(space, form),
@@ -83,7 +83,8 @@ impl Folds {
             }
             sides
         };
-        if wide && free.len() as u32 <= MOST_FREE_SIDES {
+        let too_many = wide && free.len() > MOST_FREE_SIDES;
+        if wide && !too_many {
             for mask in 0..1u32 << free.len() {
                 choices.push(with(&|bit| if mask >> bit & 1 == 1 { Side::Back } else { Side::Front }));
             }
@@ -91,7 +92,6 @@ impl Folds {
             // The least depth has all free stations on one side.
             choices.push(with(&|_| Side::Front));
             choices.push(with(&|_| Side::Back));
-            self.complete &= !wide;
         }
         for first in 0..n {
             if !may_stand_upright(space.cell, (first + n - 1) % n) {
@@ -99,6 +99,18 @@ impl Folds {
             }
             for sides in &choices {
                 self.push(space, form, first, n, Straight::Top, sides.clone());
+            }
+            if too_many {
+                // No sides take less depth than one of these, and none less length than without frames.
+                for sides in &choices {
+                    self.push(space, form, first, n, Straight::Top, sides.clone());
+                    if let Some(mut fold) = self.all.pop() {
+                        for lie in fold.lies.iter_mut().filter(|lie| **lie == Lie::Beside) {
+                            *lie = Lie::Across;
+                        }
+                        self.left_out.push(fold);
+                    }
+                }
             }
         }
     }

@@ -68,9 +68,10 @@ pub(super) fn run(cell: &Cell, clock: &Clock<'_>, any: bool) -> Outcome {
         undecided: Vec::new(),
         undecided_price: f64::INFINITY,
     };
-    if !folds.complete {
-        // Some sides were not tried: nothing is proven from the first area on.
-        search.undecided.push((0.0, 1));
+    for fold in &folds.left_out {
+        if let Some(modules) = fold.least_modules(&space) {
+            search.undecided.push((fold.footprint(&space, modules).area().m2(), 1));
+        }
     }
     search.run(any)
 }

@@ -100,7 +100,7 @@ impl EventGraph {
     /// Unfolds a ring.
     ///
     /// # Errors
-    /// [`NoGraph`] when the carriers do not fit or the graph would be too large.
+    /// `NoGraph` when the carriers do not fit or the graph would be too large.
     pub fn of(ring: &Ring) -> Result<Self, NoGraph> {
         let start = ring.start().ok_or(NoGraph::DoNotFit)?;
         let mut iteration: u32 = 1;

@@ -23,7 +23,7 @@ use crate::ring::Ring;
 use crate::units::{CarrierRate, ExactRate, RATE_TOLERANCE};
 
 /// The exact rate, and the cycle that sets it. `None` when the unfolded graph would be larger than
-/// [`graph::MOST_FIRINGS`] (batches with a huge common multiple).
+/// 400,000 firings (batches with a huge common multiple).
 #[must_use]
 pub fn rate(ring: &Ring) -> Option<(ExactRate, Limit)> {
     rate_or_miss(ring, None)
