@@ -137,15 +137,7 @@ impl Search<'_, '_> {
             self.push(heap, place.fold, place.modules + 1);
             return;
         };
-        let mut site = Site {
-            place,
-            kept,
-            cuts: Vec::new(),
-            doubts: Vec::new(),
-            whole_slots: false,
-            tries: QUICK_TRIES,
-            effort: 0,
-        };
+        let mut site = Site::new(place, kept, QUICK_TRIES);
         let decided = self.fewest_carriers(&mut site);
         let more = self.best.is_none() || self.tolerance > SAME_AREA;
         if more && !self.longer_needs_too_many(&place, &site.kept) {
@@ -196,15 +188,7 @@ impl Search<'_, '_> {
                     }
                 }
             }
-            let mut site = Site {
-                place,
-                kept,
-                cuts: Vec::new(),
-                doubts: Vec::new(),
-                whole_slots: false,
-                tries: QUICK_TRIES,
-                effort: 0,
-            };
+            let mut site = Site::new(place, kept, QUICK_TRIES);
             self.fewest_carriers(&mut site);
             if self.best.is_some() || self.clock.over() {
                 return;

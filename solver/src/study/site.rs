@@ -43,6 +43,13 @@ pub(super) struct Site {
     pub(super) effort: u32,
 }
 
+impl Site {
+    /// Nothing known yet, but what its straights can hold.
+    pub(super) fn new(place: Place, kept: Kept, tries: u32) -> Self {
+        Self { place, kept, cuts: Vec::new(), doubts: Vec::new(), whole_slots: false, tries, effort: 0 }
+    }
+}
+
 /// A choice that could not be decided.
 pub(super) struct Doubt {
     pub(super) choice: Vec<usize>,
