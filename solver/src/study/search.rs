@@ -139,8 +139,8 @@ impl Search<'_, '_> {
         };
         let mut site = Site::new(place, kept, QUICK_TRIES);
         let decided = self.fewest_carriers(&mut site);
-        let more = self.best.is_none() || self.tolerance > SAME_AREA;
-        if more && !self.longer_needs_too_many(&place, &site.kept) {
+        // A longer loop of this fold may still be within reach, also of a plan that a leap found far ahead.
+        if !self.longer_needs_too_many(&place, &site.kept) {
             self.push(heap, place.fold, place.modules + 1);
         }
         if decided {
