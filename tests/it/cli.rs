@@ -149,7 +149,7 @@ fn judge_is_0_1_or_2() {
     assert_eq!(json(&output)["findings"][0]["pointer"], "/circuits/0");
 
     let nothing = run(&["judge", cell, "-", "--json"], r#"{ "status": "impossible" }"#);
-    assert_eq!((nothing.status.code(), &json(&nothing)["status"]), (Some(0), &"nothing".into()));
+    assert_eq!((nothing.status.code(), &json(&nothing)["status"]), (Some(1), &"nothing".into()));
     let both = run(&["judge", "-", "-"], "");
     assert_eq!(both.status.code(), Some(74));
 }

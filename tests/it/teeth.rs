@@ -110,3 +110,27 @@ fn cancelled_is_stopped() {
         other => panic!("{other:?}"),
     }
 }
+
+/// A station whose cycle is exactly the pace: what carriers wait then depends on where they start, and the planner must not
+/// contradict its own judge.
+#[test]
+fn a_cycle_that_is_exactly_the_pace() {
+    let mut planned = 0;
+    for longest in ["2.75", "2.8", "3", "4", "5", "8"] {
+        let text = format!(
+            "{{format: 1, name: tie, skus: [{{id: k, net_rate: {{cases_per_min: 30}}, loads: {{c: {{extent_mm: 200}}}}}}], \
+             circuits: [{{id: c, carries: case, carrier: {{length_mm: 200, max_speed_m_s: 1, max_accel_m_s2: 5}}, track: \
+             {{module_mm: 100, max_modules: 20, width_mm: 200, forms: [{{id: f, plane: flat, radius_mm: 200}}]}}, order: [a, b]}}], \
+             segments: [{{from: a, to: b, min_length_mm: 2500, max_s: {longest}}}], \
+             stations: [{{id: a, intermittent: {{base_s: 0.5}}}}, {{id: b, intermittent: {{base_s: 1.6}}}}]}}"
+        );
+        let cell = read_cell(text.as_bytes()).unwrap().cell;
+        let cancel = AtomicBool::new(false);
+        match study(&cell, &Clock::new(Duration::from_secs(2), &cancel)) {
+            Outcome::Planned(_) => planned += 1,
+            Outcome::Broken(_, breaches) => panic!("{longest}: {breaches:?}"),
+            Outcome::Impossible(_) | Outcome::Stopped(..) => {}
+        }
+    }
+    assert!(planned > 0);
+}

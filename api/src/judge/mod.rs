@@ -66,7 +66,7 @@ impl Judgement {
     /// The code of the table that goes with it; none when nothing is wrong.
     #[must_use]
     pub fn code(&self) -> Option<Code> {
-        (self.status == JudgementStatus::Fails).then_some(Code::DoesNotHold)
+        (self.status != JudgementStatus::Holds).then_some(Code::DoesNotHold)
     }
 
     /// Exit code of the program.

@@ -50,7 +50,7 @@ fn a_bare_plan_holds_too() {
 fn answers_without_a_plan_hold_nothing_to_judge() {
     for status in ["impossible", "stopped"] {
         let judgement = judged(&json!({ "status": status })).unwrap();
-        assert_eq!((judgement.status, judgement.exit()), (JudgementStatus::Nothing, 0));
+        assert_eq!((judgement.status, judgement.exit()), (JudgementStatus::Nothing, 1));
     }
 }
 

@@ -29,7 +29,10 @@ pub fn judgement_text(judgement: &Judgement) -> String {
     out += &table.print();
     out += &heading("Numbers recomputed");
     let (checked, wrong) = judgement.claims.iter().fold((0, 0), |sum, c| (sum.0 + c.checked, sum.1 + c.wrong));
-    out += &format!("{checked} numbers and words under {} keys, {wrong} of them wrong\n", judgement.claims.len());
+    out += &format!(
+        "{checked} numbers and words under {} keys, {wrong} of them wrong. Bounds and proofs\nare only held against the plan itself.\n",
+        judgement.claims.len()
+    );
     if wrong > 0 {
         let mut table = Table::new(&[("Key", Align::Left), ("Values", Align::Right), ("Wrong", Align::Right)]);
         for claim in judgement.claims.iter().filter(|c| c.wrong > 0) {

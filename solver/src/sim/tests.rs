@@ -198,3 +198,24 @@ fn what_a_run_keeps_can_hold() {
     }
     assert!(kept > 500 && refused * 10 > tried, "{kept} kept, {refused} of {tried} refused");
 }
+
+/// At a tie between the pace and the ring's own slowest cycle the steady state depends on the start, so there is no closed
+/// form; a microsecond slower there is one.
+#[test]
+fn a_tie_has_no_closed_form() {
+    use crate::throughput::Steady;
+    let station = |cycle: i64| RingStation {
+        batch: 1,
+        cycle: Micros::from_us(cycle),
+        move_in: Micros::from_us(100_000),
+        residence: Micros::from_us(cycle),
+        flow: Flow::Stop,
+    };
+    let ring = Ring {
+        stations: vec![station(900_000), station(2_000_000)],
+        sections: vec![RingSection { slots: 12, lag: Micros::from_us(2_750_000) }; 2],
+        carriers: 5,
+    };
+    assert!(Steady::of(&ring, Micros::from_us(2_000_000)).is_none());
+    assert!(Steady::of(&ring, Micros::from_us(2_000_002)).is_some());
+}

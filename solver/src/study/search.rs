@@ -11,6 +11,8 @@ use crate::milp::Program;
 use crate::plan::Plan;
 use crate::units::{Area, Money};
 use std::collections::{BinaryHeap, VecDeque};
+use std::sync::atomic::AtomicBool;
+use std::time::Duration;
 
 /// Areas so close count as equal, m².
 const SAME_AREA: f64 = 1e-9;
@@ -51,7 +53,7 @@ pub(super) struct Search<'a, 'c> {
 }
 
 pub(super) fn run(cell: &Cell, clock: &Clock<'_>, any: bool) -> Outcome {
-    let space = Space::new(cell);
+    let space = Space::new(cell, clock);
     if space.options.iter().any(Vec::is_empty) {
         return Outcome::Impossible(Effort::default());
     }
@@ -69,8 +71,10 @@ pub(super) fn run(cell: &Cell, clock: &Clock<'_>, any: bool) -> Outcome {
         undecided_price: f64::INFINITY,
     };
     for fold in &folds.left_out {
-        if let Some(modules) = fold.least_modules(&space) {
-            search.undecided.push((fold.footprint(&space, modules).area().m2(), 1));
+        let floor = cell.parts().requirements.floor;
+        let least = fold.least_modules(&space).map(|modules| fold.footprint(&space, modules));
+        if let Some(footprint) = least.filter(|footprint| floor.is_none_or(|floor| footprint.fits(floor))) {
+            search.undecided.push((footprint.area().m2(), 1));
         }
     }
     search.run(any)
@@ -92,7 +96,9 @@ impl Search<'_, '_> {
     fn run(&mut self, any: bool) -> Outcome {
         let mut heap = BinaryHeap::new();
         for (index, fold) in self.folds.iter().enumerate() {
-            if let Some(modules) = fold.least_modules(self.space) {
+            if self.clock.over() {
+                self.push(&mut heap, index, 1);
+            } else if let Some(modules) = fold.least_modules(self.space) {
                 self.push(&mut heap, index, modules);
             }
         }
@@ -107,6 +113,8 @@ impl Search<'_, '_> {
                     self.leap(&aside, leaps);
                 }
             } else if let Some(site) = aside.pop_front() {
+                self.revisit(site, &mut aside, &mut sites);
+            } else if let Some(site) = self.searched_too_little(&mut sites) {
                 self.revisit(site, &mut aside, &mut sites);
             } else {
                 break;
@@ -196,6 +204,19 @@ impl Search<'_, '_> {
         }
     }
 
+    /// A place within reach that was only searched for fewer carriers than the best plan now has: the plan that set that
+    /// limit has since dropped out of reach of a smaller floor (with a footprint tolerance).
+    fn searched_too_little(&self, sites: &mut Vec<Site>) -> Option<Site> {
+        let best = self.best.as_ref()?;
+        let reach = self.reach();
+        let at = sites
+            .iter()
+            .position(|s| s.place.area <= reach && s.excluded + 1 < best.carriers && best.site != s.place)?;
+        let mut site = sites.swap_remove(at);
+        site.cuts.retain(|cut| !cut.in_doubt);
+        Some(site)
+    }
+
     /// Comes back to a place that was put aside.
     fn revisit(&mut self, mut site: Site, aside: &mut VecDeque<Site>, sites: &mut Vec<Site>) {
         if site.place.area > self.reach() {
@@ -250,6 +271,7 @@ impl Search<'_, '_> {
         let fold = &self.folds[site.place.fold];
         loop {
             let most = self.most_carriers(site);
+            site.excluded = most;
             let Some(kept) = self.kept_for(site, fold, most) else { return site.doubts.is_empty() };
             let builder = Builder::new(self.space, fold, site.place.modules, &kept, site.whole_slots);
             self.effort.programs += 1;
@@ -276,6 +298,7 @@ impl Search<'_, '_> {
                 site.doubts.push(Doubt { choice: choice.clone(), carriers, open });
             }
             if tried.found && tried.needs == Some(least) {
+                site.excluded = least - 1;
                 return site.doubts.is_empty();
             }
             tracing::debug!(?choice, found = tried.found, needs = ?tried.needs, unsure = ?tried.unsure, "cut");
@@ -373,7 +396,13 @@ impl Search<'_, '_> {
             b.area > reach || plan.carriers < b.carriers || (plan.carriers == b.carriers && price < b.price)
         });
         if better {
-            self.best = Some(Best { plan: plan.clone(), area: site.place.area, carriers: plan.carriers, price });
+            self.best = Some(Best {
+                plan: plan.clone(),
+                area: site.place.area,
+                site: site.place,
+                carriers: plan.carriers,
+                price,
+            });
         }
     }
 
@@ -407,7 +436,9 @@ impl Search<'_, '_> {
 }
 
 pub(super) fn first_programs(cell: &Cell, most: usize) -> Vec<Program> {
-    let space = Space::new(cell);
+    let never = AtomicBool::new(false);
+    let clock = Clock::new(Duration::from_secs(3600), &never);
+    let space = Space::new(cell, &clock);
     if space.options.iter().any(Vec::is_empty) {
         return Vec::new();
     }

@@ -41,12 +41,14 @@ pub(super) struct Site {
     pub(super) tries: u32,
     /// How long candidates are looked at.
     pub(super) effort: u32,
+    /// Plans with at most so many carriers were looked for and are not there (beside doubts).
+    pub(super) excluded: u32,
 }
 
 impl Site {
     /// Nothing known yet, but what its straights can hold.
     pub(super) fn new(place: Place, kept: Kept, tries: u32) -> Self {
-        Self { place, kept, cuts: Vec::new(), doubts: Vec::new(), whole_slots: false, tries, effort: 0 }
+        Self { place, kept, cuts: Vec::new(), doubts: Vec::new(), whole_slots: false, tries, effort: 0, excluded: 0 }
     }
 }
 
@@ -62,6 +64,7 @@ pub(super) struct Doubt {
 pub(super) struct Best {
     pub(super) plan: Plan,
     pub(super) area: f64,
+    pub(super) site: Place,
     pub(super) carriers: u32,
     pub(super) price: f64,
 }

@@ -1,5 +1,6 @@
 //! What the search may choose from: feasible options, and what each pair of neighbours needs.
 
+use super::Clock;
 use super::waits::WaitTable;
 use crate::cell::Cell;
 use crate::option::{Flow, SkuOption, StationOption};
@@ -50,6 +51,7 @@ pub(super) struct Lengths {
 
 pub(super) struct Space<'a> {
     pub(super) cell: &'a Cell,
+    clock: &'a Clock<'a>,
     /// Options that make every rate, by station in travel order.
     pub(super) options: Vec<Vec<StationOption>>,
     /// SKUs with a demand.
@@ -59,7 +61,7 @@ pub(super) struct Space<'a> {
 }
 
 impl<'a> Space<'a> {
-    pub(super) fn new(cell: &'a Cell) -> Self {
+    pub(super) fn new(cell: &'a Cell, clock: &'a Clock<'a>) -> Self {
         let rides = cell.rides();
         let options: Vec<Vec<StationOption>> = cell
             .parts()
@@ -71,6 +73,7 @@ impl<'a> Space<'a> {
         let forms = cell.parts().circuit.track.forms.len();
         Self {
             cell,
+            clock,
             waits: WaitTable::new(batches),
             demanded: (0..rides.len()).filter(|&k| rides[k].demanded && rides[k].phi() > 0.0).collect(),
             lengths: (0..forms * cell.len() * 4).map(|_| OnceCell::new()).collect(),
@@ -133,6 +136,10 @@ impl<'a> Space<'a> {
         if lie == Lie::Beside {
             let frame = |s: usize, o: &StationOption| (parts.stations[s].frame.map(Metres::m), o.zone.m());
             need = need.max(frames_apart(frame(i, up), frame(self.next(i), down)));
+        }
+        if self.clock.over() {
+            // What is known without looking closer: still a bound, and nobody builds on more any longer.
+            return (need, f64::INFINITY);
         }
         let track = &parts.circuit.track;
         let track_end = loop_length(self.form(form), track.module, track.max_modules).m();

@@ -23,9 +23,15 @@ pub struct Steady {
 }
 
 impl Steady {
-    /// None when the ring does not keep the pace, the carriers do not fit, or the graph would be too large.
+    /// None when the ring is not faster than the pace by a microsecond a batch (at a tie the steady state depends on the
+    /// start), the carriers do not fit, or the graph would be too large.
     #[must_use]
     pub fn of(ring: &Ring, pace: Micros) -> Option<Self> {
+        Self::at(ring, Micros::from_us(pace.us() - 1))?;
+        Self::at(ring, pace)
+    }
+
+    fn at(ring: &Ring, pace: Micros) -> Option<Self> {
         let graph = EventGraph::of(ring).ok()?;
         let start = ring.start()?;
         let inner = graph.inner();
