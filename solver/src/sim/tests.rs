@@ -42,6 +42,14 @@ fn random_ring(r: &mut Random) -> Ring {
     ring
 }
 
+/// A ring, its exact rate and the batch of station 0; none when it never moves.
+fn moving_ring(r: &mut Random) -> Option<(Ring, crate::units::ExactRate, i64)> {
+    let ring = random_ring(r);
+    let exact = rate(&ring)?.0;
+    let batch = i64::from(ring.stations[0].batch);
+    (exact.carriers > 0).then_some((ring, exact, batch))
+}
+
 #[test]
 fn the_timed_run_gives_the_same_fraction() {
     let mut r = Random(7);
@@ -95,12 +103,7 @@ fn the_pace_is_kept() {
     let mut r = Random(13);
     let (mut paced, mut at_pace) = (0, 0);
     for _ in 0..500 {
-        let ring = random_ring(&mut r);
-        let exact = rate(&ring).expect("small").0;
-        let batch = i64::from(ring.stations[0].batch);
-        if exact.carriers == 0 {
-            continue;
-        }
+        let Some((ring, exact, batch)) = moving_ring(&mut r) else { continue };
         let pace = Micros::from_us(exact.micros * batch / exact.carriers + 7);
         let timed = run(&ring, &Watch { pace: Some(pace), most_starts: 20_000, ..Watch::default() });
         if !timed.recurs {
@@ -124,12 +127,7 @@ fn steady_times_are_those_of_the_run() {
     let mut r = Random(17);
     let mut compared = 0;
     for case in 0..3_000 {
-        let ring = random_ring(&mut r);
-        let exact = rate(&ring).expect("small").0;
-        let batch = i64::from(ring.stations[0].batch);
-        if exact.carriers == 0 {
-            continue;
-        }
+        let Some((ring, exact, batch)) = moving_ring(&mut r) else { continue };
         let slower = 100_000 * i64::try_from(1 + r.below(10)).expect("small");
         let pace = Micros::from_us(exact.micros * batch / exact.carriers + slower);
         let n = ring.stations.len();
@@ -161,12 +159,7 @@ fn what_a_run_keeps_can_hold() {
     let mut r = Random(23);
     let (mut kept, mut refused, mut tried) = (0, 0, 0);
     for case in 0..3_000 {
-        let ring = random_ring(&mut r);
-        let exact = rate(&ring).expect("small").0;
-        let batch = i64::from(ring.stations[0].batch);
-        if exact.carriers == 0 {
-            continue;
-        }
+        let Some((ring, exact, batch)) = moving_ring(&mut r) else { continue };
         let slower = 50_000 * i64::try_from(r.below(10)).expect("small");
         let pace = Micros::from_us(exact.micros * batch / exact.carriers + slower);
         let n = ring.stations.len();
