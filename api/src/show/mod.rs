@@ -16,7 +16,7 @@ use crate::codes::Code;
 use crate::finding::Finding;
 use crate::wire::plan::{Answer, FORMAT, PlanDocument, SearchEffort, Stopped};
 use loopwright_solver::rules::Breach;
-use loopwright_solver::study::{Clock, Effort, Outcome, study};
+use loopwright_solver::study::{Clock, Effort, Outcome, Progress, Watch, study};
 
 /// The search for the reasons of an impossible cell may take so many times the limit of the search for a plan.
 const REASONS: u32 = 3;
@@ -62,9 +62,26 @@ impl PlanAnswer {
 /// looks for the reasons, for at most three times as long again.
 #[must_use]
 pub fn plan_document(document: &Document, limit: Duration, cancel: &AtomicBool) -> PlanAnswer {
+    plan_document_watched(document, limit, cancel, &Nobody)
+}
+
+struct Nobody;
+
+impl Watch for Nobody {
+    fn progress(&self, _: &Progress) {}
+}
+
+/// [`plan_document`], telling `watch` how far the search has come.
+#[must_use]
+pub fn plan_document_watched(
+    document: &Document,
+    limit: Duration,
+    cancel: &AtomicBool,
+    watch: &dyn Watch,
+) -> PlanAnswer {
     let cell = &document.cell;
     let limit = limit.min(LONGEST);
-    let answer = match study(cell, &Clock::new(limit, cancel)) {
+    let answer = match study(cell, &Clock::new(limit, cancel).watched(watch)) {
         Outcome::Planned(found) => match planned::planned(document, &found) {
             Ok(planned) => Answer::Planned(Box::new(planned)),
             Err(finding) => return PlanAnswer::Fault(Box::new(finding)),

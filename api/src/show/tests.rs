@@ -244,6 +244,37 @@ fn stopped_at_once_or_cancelled() {
     }
 }
 
+#[derive(Default)]
+struct Heard(std::sync::Mutex<Vec<Progress>>);
+
+impl Watch for Heard {
+    fn progress(&self, progress: &Progress) {
+        self.0.lock().unwrap().push(*progress);
+    }
+}
+
+#[test]
+fn progress_closes_in_on_the_plan() {
+    let heard = Heard::default();
+    let limit = Duration::from_secs(60);
+    let answer = plan_document_watched(&document(JARS), limit, &AtomicBool::new(false), &heard);
+    let PlanAnswer::Answer(plan) = answer else { panic!() };
+    let Answer::Planned(planned) = plan.answer else { panic!() };
+    let heard = heard.0.into_inner().unwrap();
+    assert!(heard.len() > 2, "{heard:?}");
+    for pair in heard.windows(2) {
+        assert!(pair[0].bound <= pair[1].bound && pair[0].effort.programs <= pair[1].effort.programs, "{pair:?}");
+        let (Some(before), Some(after)) = (pair[0].best, pair[1].best) else { continue };
+        assert!(after.0 <= before.0, "{pair:?}");
+    }
+    let last = heard.last().unwrap();
+    let (area, carriers) = last.best.unwrap();
+    assert!(last.bound <= area);
+    assert!((area.m2() - planned.footprint.area_m2).abs() < 1e-6, "{area:?} {}", planned.footprint.area_m2);
+    let total: u32 = planned.circuits.iter().map(|circuit| circuit.carriers).sum();
+    assert_eq!(carriers, total);
+}
+
 #[test]
 fn a_fault_of_our_own() {
     let breach = Breach { rule: loopwright_solver::rules::Rule::Rate, says: "too slow".into() };

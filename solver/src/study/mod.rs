@@ -19,25 +19,62 @@ use crate::units::{Area, Money};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
-/// The engine's one clock: a time limit and a cancel flag, both handed in.
-#[derive(Clone, Copy, Debug)]
+/// How far a search has come.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Progress {
+    /// Floor area of the best plan so far, and its carriers.
+    pub best: Option<(Area, u32)>,
+    /// No plan has less floor area.
+    pub bound: Area,
+    /// Effort so far.
+    pub effort: Effort,
+}
+
+/// Somebody who wants to know how far a search has come. Called from the searching thread: be quick.
+pub trait Watch: Sync {
+    /// Called at each round of the search. Bounds never fall; the floor area of the best plan rises at most by the footprint
+    /// tolerance that was asked for, when a plan with fewer carriers is found within it.
+    fn progress(&self, progress: &Progress);
+}
+
+/// The engine's one clock: a time limit and a cancel flag, both handed in, and who watches.
+#[derive(Clone, Copy)]
 pub struct Clock<'a> {
     end: Instant,
     cancel: &'a AtomicBool,
+    watch: Option<&'a dyn Watch>,
+}
+
+impl std::fmt::Debug for Clock<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Clock").field("end", &self.end).field("cancel", self.cancel).finish_non_exhaustive()
+    }
 }
 
 impl<'a> Clock<'a> {
     /// Starts now.
     #[must_use]
     pub fn new(limit: Duration, cancel: &'a AtomicBool) -> Self {
-        Self { end: Instant::now() + limit, cancel }
+        Self { end: Instant::now() + limit, cancel, watch: None }
     }
 
-    /// A clock that ends after a part of the time left, with the same cancel flag.
+    /// The same clock with somebody who is told of progress.
+    #[must_use]
+    pub fn watched(self, watch: &'a dyn Watch) -> Self {
+        Self { watch: Some(watch), ..self }
+    }
+
+    fn tell(&self, progress: &Progress) {
+        if let Some(watch) = self.watch {
+            watch.progress(progress);
+        }
+    }
+
+    /// A clock that ends after a part of the time left, with the same cancel flag; nobody watches it.
     #[must_use]
     pub fn share(&self, part: f64) -> Self {
         let left = self.end.saturating_duration_since(Instant::now());
-        Self { end: Instant::now() + left.mul_f64(part.clamp(0.0, 1.0)), cancel: self.cancel }
+        Self { end: Instant::now() + left.mul_f64(part.clamp(0.0, 1.0)), cancel: self.cancel, watch: None }
     }
 
     /// Whether to stop.

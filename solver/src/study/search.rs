@@ -5,7 +5,7 @@ use super::fold::{Fold, Folds, Kept};
 use super::program::{Builder, Cut, Goal, Solved};
 use super::site::{Best, Doubt, Place, Site, Tried};
 use super::space::Space;
-use super::{Clock, Effort, Found, Outcome, Proof};
+use super::{Clock, Effort, Found, Outcome, Progress, Proof};
 use crate::cell::Cell;
 use crate::milp::Program;
 use crate::plan::Plan;
@@ -50,6 +50,8 @@ pub(super) struct Search<'a, 'c> {
     /// Areas, and fewest carriers there, that are not excluded.
     pub(super) undecided: Vec<(f64, u32)>,
     pub(super) undecided_price: f64,
+    /// No plan has less floor area, as far as is known so far.
+    bound: f64,
 }
 
 pub(super) fn run(cell: &Cell, clock: &Clock<'_>, any: bool) -> Outcome {
@@ -69,6 +71,7 @@ pub(super) fn run(cell: &Cell, clock: &Clock<'_>, any: bool) -> Outcome {
         least_area: f64::INFINITY,
         undecided: Vec::new(),
         undecided_price: f64::INFINITY,
+        bound: 0.0,
     };
     for fold in &folds.left_out {
         let floor = cell.parts().requirements.floor;
@@ -94,7 +97,7 @@ impl Search<'_, '_> {
     /// First a quick way up through the areas: a place that is not decided after a few candidates is put aside, so that a
     /// plan is found soon. Then back to those put aside, least area first, with the time that is left.
     fn run(&mut self, any: bool) -> Outcome {
-        let mut heap = BinaryHeap::new();
+        let mut heap: BinaryHeap<Place> = BinaryHeap::new();
         for (index, fold) in self.folds.iter().enumerate() {
             if self.clock.over() {
                 self.push(&mut heap, index, 1);
@@ -102,9 +105,11 @@ impl Search<'_, '_> {
                 self.push(&mut heap, index, modules);
             }
         }
-        let (mut aside, mut sites) = (VecDeque::new(), Vec::new());
+        let (mut aside, mut sites): (VecDeque<Site>, Vec<Site>) = (VecDeque::new(), Vec::new());
         let mut leaps = 0;
         while !(self.clock.over() || any && self.best.is_some()) {
+            let ahead = heap.iter().map(|place| place.area).chain(aside.iter().map(|site| site.place.area));
+            self.raise_bound(ahead);
             if heap.peek().is_some_and(|place| place.area <= self.reach()) {
                 let Some(place) = heap.pop() else { break };
                 self.visit(place, &mut heap, &mut aside, &mut sites);
@@ -133,6 +138,24 @@ impl Search<'_, '_> {
             self.effort.timed_out = self.clock.over();
         }
         self.outcome(stopped)
+    }
+
+    /// No plan has less floor area than what is still ahead, in doubt or found.
+    fn raise_bound(&mut self, ahead: impl Iterator<Item = f64>) {
+        let open = ahead.chain(self.undecided.iter().map(|u| u.0)).fold(f64::INFINITY, f64::min).min(self.least_area);
+        // Nothing ahead and nothing found says that there is no plan, not how large one is.
+        if open.is_finite() {
+            self.bound = self.bound.max(open);
+        }
+        self.tell();
+    }
+
+    fn tell(&self) {
+        self.clock.tell(&Progress {
+            best: self.best.as_ref().map(|best| (Area::from_m2(best.area), best.carriers)),
+            bound: Area::from_m2(self.bound),
+            effort: self.effort,
+        });
     }
 
     /// Areas that count as equal to the least reach so far.
@@ -275,6 +298,7 @@ impl Search<'_, '_> {
             let Some(kept) = self.kept_for(site, fold, most) else { return site.doubts.is_empty() };
             let builder = Builder::new(self.space, fold, site.place.modules, &kept, site.whole_slots);
             self.effort.programs += 1;
+            self.tell();
             tracing::debug!(whole = site.whole_slots, cuts = site.cuts.len(), "program");
             let goal = Goal::Carriers { most };
             let (choice, carriers) = match builder.solve(goal, &site.cuts, &mut self.active, self.clock) {
@@ -403,6 +427,7 @@ impl Search<'_, '_> {
                 carriers: plan.carriers,
                 price,
             });
+            self.tell();
         }
     }
 
