@@ -13,7 +13,7 @@ use super::fold::Fold;
 use super::space::Space;
 use crate::option::StationOption;
 use crate::section::slots;
-use crate::throughput::Limit;
+use crate::throughput::{Limit, Times};
 use crate::units::Metres;
 use std::cell::RefCell;
 use verdict::Certain;
@@ -72,6 +72,8 @@ pub(in crate::study) struct Fit<'a, 'c> {
     apart: Vec<(Vec<usize>, f64)>,
     /// SKUs with a demand, those that missed something last first.
     order: RefCell<Vec<usize>>,
+    /// By SKU, firing times at which it made its rate last.
+    times: RefCell<Vec<Times>>,
 }
 
 struct Node {
@@ -145,6 +147,7 @@ impl<'a, 'c> Fit<'a, 'c> {
             groups,
             apart: Vec::new(),
             order: RefCell::new(space.demanded.clone()),
+            times: RefCell::new(vec![Times::default(); space.cell.rides().len()]),
         };
         fit.apart = fit.frames_across();
         let node = Node { low: fit.low.clone(), high: fit.high.clone(), share: ANY_SHARE };

@@ -6,7 +6,7 @@ use crate::ring::{Ring, RingSection, RingStation};
 use crate::rules::{Lap, exact_or_miss, paced, windows_hold};
 use crate::section::{Ends, lag, slots};
 use crate::throughput::{Hold, Limit, Steady, can_hold};
-use crate::units::{Metres, Micros, RATE_TOLERANCE, Seconds};
+use crate::units::{ExactRate, Metres, Micros, RATE_TOLERANCE, Seconds};
 
 /// Steps of the acceleration share that is tried when motors would be overloaded.
 const SHARE_STEPS: u32 = 100;
@@ -123,7 +123,7 @@ impl Fit<'_, '_> {
             // Of equal batches only whole ones count, wherever they start.
             let most: Vec<u32> = self.slots_of(&node.high, k).into_iter().map(|s| s / b * b).collect();
             if u64::from(usable) <= most.iter().map(|&s| u64::from(s)).sum() {
-                let (rate, limit) = exact_or_miss(&self.ring(k, &most, &lags, usable, pace), Some(ride.rate));
+                let (rate, limit) = self.rate_or_miss(&self.ring(k, &most, &lags, usable, pace), k);
                 if !rate.makes(ride.rate) {
                     // What carriers do not limit more of them do not mend.
                     let more = pace.share >= 1.0 && !matches!(limit, Limit::Carriers | Limit::Stuck);
@@ -134,6 +134,11 @@ impl Fit<'_, '_> {
         let mut starts = Starts { k, carriers, pace, steps: MOST_STEPS, left: self.starts_for(k) };
         (!self.some_start_makes(&mut starts, node.low.len(), carriers, &node.low, &node.high))
             .then_some(Certain::WithThese)
+    }
+
+    /// Whether a ring of SKU `k` makes its rate, and what misses it.
+    fn rate_or_miss(&self, ring: &Ring, k: usize) -> (ExactRate, Limit) {
+        exact_or_miss(ring, Some(self.space.cell.rides()[k].rate), &mut self.times.borrow_mut()[k])
     }
 
     fn skus(&self) -> Vec<usize> {
@@ -210,8 +215,7 @@ impl Fit<'_, '_> {
         let rest = (self.total - low.iter().sum::<f64>()).max(0.0);
         let reach: Vec<f64> = low.iter().zip(high).map(|(l, h)| h.min(l + rest + 1e-9)).collect();
         let ring = self.ring(k, &self.slots_of(&reach, k), &self.lags(low, k, pace), starts.carriers, pace);
-        let target = self.space.cell.rides()[k].rate;
-        exact_or_miss(&ring, Some(target)).0.makes(target)
+        self.rate_or_miss(&ring, k).0.makes(self.space.cell.rides()[k].rate)
     }
 
     /// Whether some time limit is missed for certain: between the earliest steady state that the bounds allow (most slots,
@@ -315,7 +319,7 @@ impl Fit<'_, '_> {
                 return Err(Miss::Rate(Limit::Carriers, k));
             }
             let ring = self.ring(k, &self.slots_of(lengths, k), &lags, carriers, &pace);
-            let (rate, limit) = exact_or_miss(&ring, Some(ride.rate));
+            let (rate, limit) = self.rate_or_miss(&ring, k);
             if !rate.makes(ride.rate) {
                 self.first_next_time(k);
                 return Err(Miss::Rate(limit, k));
