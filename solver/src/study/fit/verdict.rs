@@ -174,7 +174,8 @@ impl Fit<'_, '_> {
         let (drive, slots) = (&mut longer.sections[0].lag, &mut longer.stations[ring.next(0)].move_in);
         (*drive, *slots) = (Micros::from_us(drive.us() + rest), Micros::from_us(slots.us() - rest));
         let target = self.space.cell.rides()[k].rate;
-        rate_or_miss(&longer, Some(target), &mut self.times.borrow_mut()[k]).unwrap_or_else(|| self.rate_or_miss(ring, k))
+        rate_or_miss(&longer, Some(target), &mut self.times.borrow_mut()[k])
+            .unwrap_or_else(|| self.rate_or_miss(ring, k))
     }
 
     fn skus(&self) -> Vec<usize> {
