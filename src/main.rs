@@ -6,12 +6,11 @@ mod input;
 mod output;
 
 use args::{Args, Command};
-use clap::Parser;
 use std::process::ExitCode;
 use tracing_subscriber::EnvFilter;
 
 fn main() -> ExitCode {
-    let args = Args::parse();
+    let args = Args::of_this_run();
     // Standard output belongs to the answer.
     tracing_subscriber::fmt().with_env_filter(EnvFilter::from_default_env()).with_writer(std::io::stderr).init();
     let answer = match &args.command {
