@@ -47,6 +47,17 @@ pub struct Sku {
     pub load: Load,
 }
 
+/// What was decided beforehand about the loop.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct FixedLoop {
+    /// Its form, by index.
+    pub form: Option<usize>,
+    /// Modules in each straight.
+    pub modules: Option<u32>,
+    /// Carriers.
+    pub carriers: Option<u32>,
+}
+
 /// The loop and its carriers.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Circuit {
@@ -62,6 +73,8 @@ pub struct Circuit {
     pub track: Track,
     /// Most carriers.
     pub max_carriers: Option<u32>,
+    /// What was decided beforehand.
+    pub fixed: FixedLoop,
 }
 
 /// When a window starts to count.

@@ -37,6 +37,16 @@ pub enum Requirement {
     Side(usize),
     /// Tested acceleration of a SKU's load.
     LoadAcceleration(usize),
+    /// A station's way of working, decided beforehand.
+    FixedMode(usize),
+    /// A station's heads, decided beforehand.
+    FixedHeads(usize),
+    /// The loop's form, decided beforehand.
+    FixedForm,
+    /// Modules in each straight, decided beforehand.
+    FixedModules,
+    /// Carriers, decided beforehand.
+    FixedCarriers,
 }
 
 /// Part of the time left that one question may take, so that a hard one leaves time for the others.
@@ -67,6 +77,13 @@ pub fn requirements(cell: &Cell) -> Vec<Requirement> {
         all.extend(stated(window.min.is_some(), Requirement::WindowMin(w)));
         all.extend(stated(window.max.is_some(), Requirement::WindowMax(w)));
     }
+    for (i, station) in parts.stations.iter().enumerate() {
+        all.extend(stated(station.fixed.mode.is_some(), Requirement::FixedMode(i)));
+        all.extend(stated(station.fixed.heads.is_some(), Requirement::FixedHeads(i)));
+    }
+    all.extend(stated(parts.circuit.fixed.form.is_some(), Requirement::FixedForm));
+    all.extend(stated(parts.circuit.fixed.modules.is_some(), Requirement::FixedModules));
+    all.extend(stated(parts.circuit.fixed.carriers.is_some(), Requirement::FixedCarriers));
     all.push(Requirement::MaxModules);
     all.extend(stated(parts.circuit.max_carriers.is_some(), Requirement::MaxCarriers));
     all.extend(stated(parts.requirements.floor.is_some(), Requirement::Floor));
@@ -91,6 +108,11 @@ fn relax(parts: &mut Parts, requirement: Requirement) {
         Requirement::WindowMax(w) => parts.windows[w].max = None,
         Requirement::WindowMin(w) => parts.windows[w].min = None,
         Requirement::Side(i) => parts.stations[i].side = None,
+        Requirement::FixedMode(i) => parts.stations[i].fixed.mode = None,
+        Requirement::FixedHeads(i) => parts.stations[i].fixed.heads = None,
+        Requirement::FixedForm => parts.circuit.fixed.form = None,
+        Requirement::FixedModules => parts.circuit.fixed.modules = None,
+        Requirement::FixedCarriers => parts.circuit.fixed.carriers = None,
         Requirement::LoadAcceleration(k) => {
             parts.skus[k].load = Load { max_acceleration: None, ..parts.skus[k].load };
         }
@@ -172,7 +194,7 @@ pub fn shortfalls(cell: &Cell) -> Vec<Shortfall> {
     let rides = cell.rides();
     let mut all = Vec::new();
     for (station, of) in cell.parts().stations.iter().enumerate() {
-        let options = of.options(rides, 1.0);
+        let options = of.allowed_options(rides, 1.0);
         if options.iter().any(|o| o.makes(rides)) {
             continue;
         }

@@ -82,6 +82,15 @@ pub struct Continuous {
     pub work: Vec<FlowWork>,
 }
 
+/// What was decided beforehand about a station's work.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct FixedWork {
+    /// Its way of working.
+    pub mode: Option<Mode>,
+    /// Its heads.
+    pub heads: Option<u32>,
+}
+
 /// A station as the cell knows it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Station {
@@ -99,6 +108,8 @@ pub struct Station {
     pub intermittent: Option<Intermittent>,
     /// The other.
     pub continuous: Option<Continuous>,
+    /// What was decided beforehand.
+    pub fixed: FixedWork,
 }
 
 impl Station {
@@ -112,6 +123,16 @@ impl Station {
         if let Some(mode) = &self.continuous {
             all.extend((1..=mode.max_batch).map(|heads| self.flow_option(mode, heads, rides)));
         }
+        all
+    }
+
+    /// The options that what was decided beforehand leaves.
+    #[must_use]
+    pub fn allowed_options(&self, rides: &[Ride], share: f64) -> Vec<StationOption> {
+        let mut all = self.options(rides, share);
+        all.retain(|o| {
+            self.fixed.mode.is_none_or(|mode| mode == o.mode) && self.fixed.heads.is_none_or(|heads| heads == o.heads)
+        });
         all
     }
 

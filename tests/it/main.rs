@@ -6,6 +6,7 @@ mod architecture;
 mod cells;
 mod cli;
 mod examples;
+mod fixed;
 mod judge;
 mod small_optima;
 mod teeth;

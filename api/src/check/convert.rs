@@ -5,10 +5,13 @@ use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::quoted;
 use crate::wire::cell as wire;
-use loopwright_solver::cell::{Carries, Cell, Circuit, Fault, Parts, Requirements, Since, Sku, Window};
+use loopwright_solver::cell::{Carries, Cell, Circuit, Fault, FixedLoop, Parts, Requirements, Since, Sku, Window};
 use loopwright_solver::load::{Carrier, ForceTooSmall, Load};
+use loopwright_solver::option::Mode;
 use loopwright_solver::section::SectionLimits;
-use loopwright_solver::station::{Continuous, FlowWork, Intermittent, ModePrice, Process, Station, StopWork};
+use loopwright_solver::station::{
+    Continuous, FixedWork, FlowWork, Intermittent, ModePrice, Process, Station, StopWork,
+};
 use loopwright_solver::track::{Form, Plane, Side, Track};
 use loopwright_solver::units::{
     Acceleration, Area, CaseRate, GRAVITY_M_S2, Jerk, Kilograms, Metres, Money, Newtons, Seconds, Speed,
@@ -108,6 +111,11 @@ fn circuit(from: &wire::Circuit) -> Circuit {
         carrier: carrier(&from.carrier),
         track: track(&from.track),
         max_carriers: from.max_carriers,
+        fixed: from.fixed.as_ref().map_or_else(FixedLoop::default, |fixed| FixedLoop {
+            form: fixed.form.as_ref().and_then(|id| from.track.forms.iter().position(|form| form.id == *id)),
+            modules: fixed.modules_per_straight,
+            carriers: fixed.carriers,
+        }),
     }
 }
 
@@ -194,6 +202,13 @@ fn station(from: &wire::Station, skus: &[wire::Sku]) -> Station {
             may_wait: mode.may_wait,
             price: price(mode.price, mode.price_per_head),
             work: skus.iter().map(|sku| flow_work(mode, own(sku))).collect(),
+        }),
+        fixed: from.fixed.as_ref().map_or_else(FixedWork::default, |fixed| FixedWork {
+            mode: fixed.mode.map(|mode| match mode {
+                wire::Mode::Intermittent => Mode::Intermittent,
+                wire::Mode::Continuous => Mode::Continuous,
+            }),
+            heads: fixed.heads,
         }),
     }
 }

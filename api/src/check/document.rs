@@ -11,8 +11,8 @@ use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::{Node, Value};
 use crate::wire::cell::{
-    Carrier, Carries, CellDocument, Circuit, Floor, Form, Load, NetRate, Plane, Requirements, Segment, Since, Sku,
-    Track, Window,
+    Carrier, Carries, CellDocument, Circuit, FixedLoop, Floor, Form, Load, NetRate, Plane, Requirements, Segment,
+    Since, Sku, Track, Window,
 };
 use loopwright_solver::load::DEFAULT_STABILITY_FACTOR;
 
@@ -129,6 +129,7 @@ fn circuit(item: &Item<'_>, sink: &Sink<'_>) -> Circuit {
         carrier: carrier(o.object_needed("carrier")),
         track: track(o.object_needed("track"), sink),
         max_carriers: o.count("max_carriers", &CARRIERS),
+        fixed: o.object("fixed").map(fixed),
         order: o
             .list_needed("order", most::STATIONS)
             .iter()
@@ -137,6 +138,16 @@ fn circuit(item: &Item<'_>, sink: &Sink<'_>) -> Circuit {
     };
     o.close();
     circuit
+}
+
+fn fixed(mut o: Object<'_, '_>) -> FixedLoop {
+    let fixed = FixedLoop {
+        form: if o.has("form") { Some(o.text("form")) } else { None },
+        modules_per_straight: o.count("modules_per_straight", &MODULES),
+        carriers: o.count("carriers", &CARRIERS),
+    };
+    o.close();
+    fixed
 }
 
 fn carrier(mut o: Object<'_, '_>) -> Carrier {

@@ -57,7 +57,11 @@ pub(super) fn check(document: &CellDocument, sink: &Sink<'_>) {
     let stations = Names::gather("station", "/stations", document.stations.iter().map(|s| &s.id), sink);
     for (index, circuit) in document.circuits.iter().enumerate() {
         let list = format!("/circuits/{index}/track/forms");
-        Names::gather("form", &list, circuit.track.forms.iter().map(|f| &f.id), sink);
+        let forms = Names::gather("form", &list, circuit.track.forms.iter().map(|f| &f.id), sink);
+        if let Some(form) = circuit.fixed.as_ref().and_then(|fixed| fixed.form.as_ref()) {
+            let pointer = format!("/circuits/{index}/fixed/form");
+            forms.unknown(form, pointer, sink).into_iter().for_each(|finding| sink.report(finding));
+        }
         order(index, circuit, &stations, sink);
     }
     for (index, sku) in document.skus.iter().enumerate() {

@@ -4,7 +4,8 @@ use super::decode::{Item, Object};
 use super::range::{DURATION, HEADS, LENGTH, LONG_DURATION, PRICE, SIZE, SPEED, TIME};
 use super::sink::Sink;
 use crate::codes::Code;
-use crate::wire::cell::{Continuous, Failures, Intermittent, PerSku, Side, Station};
+use crate::finding::Finding;
+use crate::wire::cell::{Continuous, Failures, FixedWork, Intermittent, Mode, PerSku, Side, Station};
 
 /// Which keys an entry of `per_sku` may have.
 #[derive(Clone, Copy)]
@@ -27,7 +28,9 @@ pub(super) fn decode(item: &Item<'_>, sink: &Sink<'_>) -> Station {
         continuous: o.object("continuous").map(continuous),
         per_sku: std::collections::BTreeMap::new(),
         failures: o.object("failures").map(failures),
+        fixed: o.object("fixed").map(fixed),
     };
+    fixed_is_to_be_had(&station, &o.path("fixed"), sink);
     let modes = Modes {
         intermittent: station.intermittent.is_some(),
         process: station.continuous.as_ref().is_some_and(|mode| mode.process_s.is_some()),
@@ -44,6 +47,40 @@ pub(super) fn decode(item: &Item<'_>, sink: &Sink<'_>) -> Station {
     }
     o.close();
     station
+}
+
+fn fixed(mut o: Object<'_, '_>) -> FixedWork {
+    const MODES: &[(&str, Option<Mode>)] =
+        &[("intermittent", Some(Mode::Intermittent)), ("continuous", Some(Mode::Continuous))];
+    let fixed = FixedWork { mode: o.choice("mode", MODES, None), heads: o.count("heads", &HEADS) };
+    o.close();
+    fixed
+}
+
+/// What is decided beforehand must be among what the station can do.
+fn fixed_is_to_be_had(station: &Station, pointer: &str, sink: &Sink<'_>) {
+    let Some(fixed) = &station.fixed else { return };
+    let heads = |mode: Mode| match mode {
+        Mode::Intermittent => station.intermittent.as_ref().map(|mode| mode.max_batch),
+        Mode::Continuous => station.continuous.as_ref().map(|mode| mode.max_batch),
+    };
+    let modes = [Mode::Intermittent, Mode::Continuous];
+    let of_mode = |mode: Mode| if mode == Mode::Intermittent { "intermittent" } else { "continuous" };
+    if let Some(mode) = fixed.mode.filter(|&mode| heads(mode).is_none()) {
+        let word = of_mode(mode);
+        let message = format!("`mode` is fixed to {word}, but the station has no `{word}`");
+        let finding = Finding::new(Code::NoMode, format!("{pointer}/mode"), message);
+        sink.report(finding.advise(format!("Give the station `{word}`, or fix another way of working.")));
+        return;
+    }
+    let most = modes.into_iter().filter(|&mode| fixed.mode.is_none_or(|m| m == mode)).filter_map(heads).max();
+    if let (Some(fixed), Some(most)) = (fixed.heads, most)
+        && fixed > most
+    {
+        let message = format!("`heads` is fixed to {fixed}; the station has at most {most}");
+        let finding = Finding::new(Code::OutOfRange, format!("{pointer}/heads"), message);
+        sink.report(finding.advise("Fix no more heads than `max_batch` of that way of working."));
+    }
 }
 
 fn intermittent(mut o: Object<'_, '_>) -> Intermittent {

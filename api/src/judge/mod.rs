@@ -110,6 +110,7 @@ fn line(breach: &Breach, circuit: &str) -> JudgementLine {
         Rule::Floor => "/modules_per_straight",
         Rule::Carriers | Rule::Rate => "/carriers",
         Rule::Duty => "/acceleration_share",
+        Rule::Fixed => "",
     };
     JudgementLine {
         rule: breach.rule.word().to_owned(),

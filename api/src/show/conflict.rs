@@ -143,6 +143,31 @@ fn describe(document: &Document, requirement: Requirement) -> (String, Value, St
             let says = format!("station {}: stands at the {word}", parts.stations[i].id);
             (at(source.station(i), "side"), word.into(), says)
         }
+        Requirement::FixedMode(i) => {
+            let word = parts.stations[i].fixed.mode.map_or("", |mode| mode.word());
+            let says = format!("station {}: {word}, as was fixed", parts.stations[i].id);
+            (at(source.station(i), "fixed/mode"), word.into(), says)
+        }
+        Requirement::FixedHeads(i) => {
+            let heads = parts.stations[i].fixed.heads.unwrap_or_default();
+            let says = format!("station {}: heads fixed to {heads}", parts.stations[i].id);
+            (at(source.station(i), "fixed/heads"), heads.into(), says)
+        }
+        Requirement::FixedForm => {
+            let form = parts.circuit.fixed.form.and_then(|form| parts.circuit.track.forms.get(form));
+            let id = form.map_or("", |form| &form.id);
+            (at(Some(source.circuit().to_owned()), "fixed/form"), id.into(), format!("form fixed to {id}"))
+        }
+        Requirement::FixedModules => {
+            let modules = parts.circuit.fixed.modules.unwrap_or_default();
+            let pointer = at(Some(source.circuit().to_owned()), "fixed/modules_per_straight");
+            (pointer, modules.into(), format!("modules in a straight fixed to {modules}"))
+        }
+        Requirement::FixedCarriers => {
+            let carriers = parts.circuit.fixed.carriers.unwrap_or_default();
+            let pointer = at(Some(source.circuit().to_owned()), "fixed/carriers");
+            (pointer, carriers.into(), format!("carriers fixed to {carriers}"))
+        }
         Requirement::LoadAcceleration(k) => {
             let most = parts.skus[k].load.max_acceleration.unwrap_or_default().m_s2();
             let says = format!("SKU {}: at most {} m/s² tested", parts.skus[k].id, short(most));

@@ -160,8 +160,28 @@ pub struct Circuit {
     #[schema(minimum = 1)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub max_carriers: Option<u32>,
+    /// Decided beforehand; the rest is planned.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fixed: Option<FixedLoop>,
     /// Ids of its stations in travel order; the last is followed by the first.
     pub order: Vec<String>,
+}
+
+/// What is decided beforehand about a loop. Each key may be left out.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FixedLoop {
+    /// Id of its form.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub form: Option<String>,
+    /// Modules in each straight.
+    #[schema(minimum = 1)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub modules_per_straight: Option<u32>,
+    /// Carriers on it.
+    #[schema(minimum = 1)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub carriers: Option<u32>,
 }
 
 /// The carrier of a circuit.
@@ -300,6 +320,29 @@ pub struct Window {
     pub min_s: Option<f64>,
 }
 
+/// How a station works.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Mode {
+    /// On a batch that stands still.
+    Intermittent,
+    /// On carriers that move.
+    Continuous,
+}
+
+/// What is decided beforehand about a station's work. Each key may be left out.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FixedWork {
+    /// Its way of working.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mode: Option<Mode>,
+    /// Its heads.
+    #[schema(minimum = 1)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub heads: Option<u32>,
+}
+
 /// Where a station stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "lowercase")]
@@ -342,6 +385,9 @@ pub struct Station {
     /// How often it fails; read by the simulation only.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub failures: Option<Failures>,
+    /// Decided beforehand; the rest is planned.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fixed: Option<FixedWork>,
 }
 
 /// Working while a batch stands.

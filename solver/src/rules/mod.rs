@@ -6,6 +6,7 @@
 mod carriers;
 mod duty;
 mod dwell;
+mod fixed;
 mod floor;
 mod geometry;
 mod rate;
@@ -59,11 +60,13 @@ pub enum Rule {
     Window,
     /// Motors are not overloaded.
     Duty,
+    /// What was decided beforehand is kept.
+    Fixed,
 }
 
 impl Rule {
     /// Every rule.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 13] = [
         Self::Names,
         Self::Geometry,
         Self::Stands,
@@ -76,6 +79,7 @@ impl Rule {
         Self::Dwell,
         Self::Window,
         Self::Duty,
+        Self::Fixed,
     ];
 
     /// One word for it.
@@ -94,6 +98,7 @@ impl Rule {
             Self::Dwell => "dwell",
             Self::Window => "window",
             Self::Duty => "duty",
+            Self::Fixed => "fixed",
         }
     }
 }
@@ -118,6 +123,7 @@ pub fn verdicts(cell: &Cell, plan: &Plan) -> Vec<Breach> {
     all.extend(rate::verdict(cell, plan, &numbers));
     all.extend(dwell::verdict(cell, plan, &numbers));
     all.extend(duty::verdict(cell, plan, &numbers));
+    all.extend(fixed::verdict(cell, plan));
     all
 }
 

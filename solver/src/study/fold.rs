@@ -36,7 +36,11 @@ pub(super) struct Folds {
 impl Folds {
     pub(super) fn of(space: &Space<'_>) -> Self {
         let mut folds = Self { all: Vec::new(), left_out: Vec::new() };
+        let fixed = space.cell.parts().circuit.fixed.form;
         for (form, f) in space.cell.parts().circuit.track.forms.iter().enumerate() {
+            if fixed.is_some_and(|fixed| fixed != form) {
+                continue;
+            }
             match f.plane {
                 Plane::Flat => folds.flat(space, form),
                 Plane::Upright => folds.upright(space, form),

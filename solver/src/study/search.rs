@@ -288,9 +288,11 @@ impl Search<'_, '_> {
 
     fn push(&self, heap: &mut BinaryHeap<Place>, fold: usize, modules: u32) {
         let parts = self.space.cell.parts();
-        if modules > parts.circuit.track.max_modules {
+        let fixed = parts.circuit.fixed.modules;
+        if modules > fixed.unwrap_or(u32::MAX).min(parts.circuit.track.max_modules) {
             return;
         }
+        let modules = fixed.unwrap_or(modules);
         let footprint = self.folds[fold].footprint(self.space, modules);
         if parts.requirements.floor.is_none_or(|floor| footprint.fits(floor)) {
             heap.push(Place { area: footprint.area().m2(), fold, modules });
@@ -299,11 +301,18 @@ impl Search<'_, '_> {
 
     /// The most carriers that are of interest at a place.
     fn most_carriers(&self, site: &Site) -> u32 {
-        let limit = self.space.cell.parts().circuit.max_carriers.unwrap_or(MOST_CARRIERS).min(MOST_CARRIERS);
+        let circuit = &self.space.cell.parts().circuit;
+        let limit = circuit.max_carriers.unwrap_or(MOST_CARRIERS).min(circuit.fixed.carriers.unwrap_or(MOST_CARRIERS));
+        let limit = limit.min(MOST_CARRIERS);
         match &self.best {
             Some(best) if site.place.area >= self.least_area - SAME_AREA => limit.min(best.carriers - 1),
             _ => limit,
         }
+    }
+
+    /// No plan has fewer carriers: those that were decided beforehand.
+    fn fewest_allowed(&self) -> u32 {
+        self.space.cell.parts().circuit.fixed.carriers.unwrap_or(0)
     }
 
     /// Looks for the plan with the fewest carriers at a place; where a plan of no more floor is known, with fewer than
@@ -318,6 +327,9 @@ impl Search<'_, '_> {
         loop {
             let most = self.most_carriers(site);
             site.excluded = most;
+            if most < self.fewest_allowed() {
+                return site.doubts.is_empty();
+            }
             let Some(kept) = self.kept_for(site, fold, most) else { return site.doubts.is_empty() };
             let builder = Builder::new(self.space, fold, site.place.modules, &kept, site.whole_slots);
             self.effort.programs += 1;
@@ -333,7 +345,7 @@ impl Search<'_, '_> {
                 }
             };
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-            let least = carriers as u32;
+            let least = (carriers as u32).max(self.fewest_allowed());
             tracing::debug!(area = site.place.area, modules = site.place.modules, least, most, "candidate");
             if !site.whole_slots && self.slots_are_short(site, &choice, least) {
                 // The program promised slots that whole pitches do not give: count whole ones from now on.
@@ -382,7 +394,7 @@ impl Search<'_, '_> {
             }
             let known = site.cuts.iter().filter(|cut| cut.choice == choice);
             let known = known.map(|cut| cut.carriers.unwrap_or(u32::MAX)).max().unwrap_or(0);
-            let least = asked.max(known);
+            let least = asked.max(known).max(self.fewest_allowed());
             if least > most {
                 continue;
             }

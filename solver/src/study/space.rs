@@ -67,7 +67,7 @@ impl<'a> Space<'a> {
             .parts()
             .stations
             .iter()
-            .map(|s| s.options(rides, 1.0).into_iter().filter(|o| o.makes(rides)).collect())
+            .map(|s| s.allowed_options(rides, 1.0).into_iter().filter(|o| o.makes(rides)).collect())
             .collect();
         let batches = options.iter().flatten().flat_map(|o| o.skus.iter().map(|s| s.batch));
         let forms = cell.parts().circuit.track.forms.len();

@@ -103,6 +103,25 @@ const CASES: &[(Code, &str, &str, &str)] = &[
         "/stations/3/per_sku/J4/process_length_mm",
     ),
     (Code::NoMode, "intermittent: { base_s: 1.2 }", "intermittent:", "/stations/1"),
+    (
+        Code::NoMode,
+        "intermittent: { base_s: 1.2 }",
+        "intermittent: { base_s: 1.2 }\n    fixed: { mode: continuous }",
+        "/stations/1/fixed/mode",
+    ),
+    (
+        Code::OutOfRange,
+        "intermittent: { base_s: 1.2 }",
+        "intermittent: { base_s: 1.2 }\n    fixed: { heads: 2 }",
+        "/stations/1/fixed/heads",
+    ),
+    (Code::UnknownId, "max_carriers: 30", "max_carriers: 30\n    fixed: { form: tal }", "/circuits/0/fixed/form"),
+    (
+        Code::UnknownChoice,
+        "intermittent: { base_s: 1.2 }",
+        "intermittent: { base_s: 1.2 }\n    fixed: { mode: indexed }",
+        "/stations/1/fixed/mode",
+    ),
     (Code::ForceTooSmall, "friction_force_n: 5", "friction_force_n: 140", "/circuits/0/carrier/peak_force_n"),
     (Code::UnusableForm, "loaded: false", "loaded: true", "/circuits/0/track/forms/1"),
     // 140 N against 1000 kg on the way back.
