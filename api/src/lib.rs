@@ -9,6 +9,8 @@ pub mod check;
 pub mod codes;
 pub mod finding;
 #[cfg(feature = "serve")]
+pub mod http;
+#[cfg(feature = "serve")]
 pub mod jobs;
 pub mod judge;
 pub mod read;
