@@ -7,5 +7,7 @@ mod cells;
 mod cli;
 mod examples;
 mod judge;
+#[cfg(feature = "serve")]
+mod service;
 mod small_optima;
 mod teeth;

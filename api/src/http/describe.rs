@@ -1,10 +1,12 @@
 //! The API document: made from the routes, with what all of them share added.
 
+use std::collections::BTreeSet;
 use std::sync::OnceLock;
 
 use actix_web::dev::ResourceDef;
 use actix_web::http::header;
 use actix_web::{App, HttpRequest, HttpResponse, ResponseError};
+use serde_json::{Value, json};
 use utoipa::OpenApi;
 use utoipa::openapi::header::HeaderBuilder;
 use utoipa::openapi::path::{Operation, PathItem};
@@ -95,7 +97,44 @@ pub fn document() -> utoipa::openapi::OpenApi {
 #[must_use]
 pub fn document_text() -> String {
     // Plain records always can be written.
-    document().to_pretty_json().unwrap_or_default() + "\n"
+    let mut document = serde_json::to_value(document()).unwrap_or_default();
+    let schemas = &mut document["components"]["schemas"];
+    let (mut names, mut next) = (BTreeSet::new(), vec!["CellDocument".to_owned()]);
+    while let Some(name) = next.pop() {
+        if names.insert(name.clone()) {
+            references(&schemas[&name], &mut next);
+            optional_may_be_null(&mut schemas[&name]);
+        }
+    }
+    crate::jobs::kind::json(&document).unwrap_or_default()
+}
+
+/// Names of the schemas that one refers to.
+fn references(schema: &Value, found: &mut Vec<String>) {
+    match schema {
+        Value::Object(keys) => keys.iter().for_each(|(key, value)| match value.as_str() {
+            Some(target) if key == "$ref" => found.extend(target.rsplit('/').next().map(str::to_owned)),
+            _ => references(value, found),
+        }),
+        Value::Array(items) => items.iter().for_each(|item| references(item, found)),
+        _ => {}
+    }
+}
+
+/// Cells are read as YAML too, where a key with nothing after it is null, and counts as left out.
+fn optional_may_be_null(schema: &mut Value) {
+    let required = schema["required"].clone();
+    let is_required = |key: &str| required.as_array().is_some_and(|all| all.iter().any(|r| r == key));
+    let Some(properties) = schema.get_mut("properties").and_then(Value::as_object_mut) else { return };
+    for (_, property) in properties.iter_mut().filter(|(key, _)| !is_required(key)) {
+        let given = property["type"].clone();
+        if given.is_string() {
+            property["type"] = json!([given, "null"]);
+        } else if let Some(target) = property.get("$ref").cloned() {
+            let about = property.get("description").cloned().unwrap_or_default();
+            *property = json!({"description": about, "oneOf": [{"type": "null"}, {"$ref": target}]});
+        }
+    }
 }
 
 /// Each known path, with its methods.

@@ -52,6 +52,17 @@ pub struct JobDocument {
     pub problem: Option<Value>,
 }
 
+/// A server-sent event about a job.
+#[derive(Debug, ToSchema)]
+#[allow(dead_code)] // Described here; written as text.
+pub struct JobEvent {
+    /// `progress`, or `end` for the last one.
+    #[schema(pattern = "^(progress|end)$", example = "progress")]
+    event: String,
+    /// The job, as JSON.
+    data: String,
+}
+
 /// Part of the list of jobs, newest first.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct JobList {
@@ -269,7 +280,7 @@ impl Stream {
 /// stream closes then, and when the service stops; connect again to go on.
 #[utoipa::path(operation_id = "followJob", tag = "jobs",
     params(("id" = String, Path, description = "Id of the job.", example = "0123456789abcdef0123456789abcdef")),
-    responses((status = 200, body = String, content_type = "text/event-stream", description = "The events."),
+    responses((status = 200, body = JobEvent, content_type = "text/event-stream", description = "The events."),
         (status = 404, body = Problem, content_type = "application/problem+json", description = "No such job.")))]
 #[get("/v1/jobs/{id}/events")]
 pub async fn follow_job(service: web::Data<Service>, id: web::Path<String>) -> Result<HttpResponse, Problem> {

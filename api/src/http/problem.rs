@@ -20,7 +20,7 @@ pub struct Problem {
     #[schema(format = "uri")]
     pub kind: String,
     /// The kind in a few words.
-    pub title: String,
+    pub title: &'static str,
     /// HTTP status.
     #[schema(minimum = 400, maximum = 599)]
     pub status: u16,
@@ -41,7 +41,7 @@ impl Problem {
         let entry = code.entry();
         Self {
             kind: format!("urn:loopwright:problem:{}", entry.name),
-            title: entry.title.to_owned(),
+            title: entry.title,
             status: entry.kind.http,
             detail: detail.into(),
             code,
