@@ -106,6 +106,7 @@ pub fn document_text() -> String {
             optional_may_be_null(&mut schemas[&name]);
         }
     }
+    flatten(schemas, "PlanDocument", "Answer");
     crate::jobs::kind::json(&document).unwrap_or_default()
 }
 
@@ -118,6 +119,31 @@ fn references(schema: &Value, found: &mut Vec<String>) {
         }),
         Value::Array(items) => items.iter().for_each(|item| references(item, found)),
         _ => {}
+    }
+}
+
+/// Writes a record that has a choice flattened into it as a choice of records, which generators of clients understand.
+fn flatten(schemas: &mut Value, record: &str, choice: &str) {
+    let frame = schemas[record]["allOf"][1].clone();
+    let about = schemas[record]["description"].clone();
+    let mut names = Vec::new();
+    for variant in schemas[choice]["oneOf"].as_array().cloned().unwrap_or_default() {
+        let Some(inner) = variant["allOf"][0]["$ref"].as_str().and_then(|r| r.rsplit('/').next()) else { return };
+        let (mut properties, mut required) = (serde_json::Map::new(), Vec::new());
+        for part in [&frame, &variant["allOf"][1], &schemas[inner]] {
+            properties.extend(part["properties"].as_object().cloned().unwrap_or_default());
+            required.extend(part["required"].as_array().cloned().unwrap_or_default());
+        }
+        let whole = json!({
+            "type": "object", "description": variant["description"], "properties": properties, "required": required,
+        });
+        let name = format!("{inner}Document");
+        names.push(json!({"$ref": format!("#/components/schemas/{name}")}));
+        schemas[name] = whole;
+    }
+    schemas[record] = json!({"description": about, "oneOf": names});
+    if let Some(all) = schemas.as_object_mut() {
+        all.remove(choice);
     }
 }
 
