@@ -5,7 +5,7 @@ use crate::cell::Cell;
 use crate::plan::{Numbers, Plan};
 use crate::ring::Ring;
 use crate::sim::{Watch, run};
-use crate::throughput::{Limit, rate_or_miss};
+use crate::throughput::{Limit, Times, rate_or_miss};
 use crate::units::{CarrierRate, ExactRate};
 
 pub(super) fn verdict(cell: &Cell, plan: &Plan, numbers: &Numbers) -> Vec<Breach> {
@@ -51,13 +51,13 @@ pub(super) fn verdict(cell: &Cell, plan: &Plan, numbers: &Numbers) -> Vec<Breach
 /// instead (slope, good to 1e-4).
 #[must_use]
 pub fn exact(ring: &Ring) -> (ExactRate, Limit) {
-    exact_or_miss(ring, None)
+    exact_or_miss(ring, None, &mut Times::default())
 }
 
-/// As [`exact`]; but a rate below `target` is only said to be below it.
+/// As [`exact`]; but a rate below `target` is only said to be below it. `times` as for [`rate_or_miss`].
 #[must_use]
-pub fn exact_or_miss(ring: &Ring, target: Option<CarrierRate>) -> (ExactRate, Limit) {
-    rate_or_miss(ring, target).unwrap_or_else(|| {
+pub fn exact_or_miss(ring: &Ring, target: Option<CarrierRate>, times: &mut Times) -> (ExactRate, Limit) {
+    rate_or_miss(ring, target, times).unwrap_or_else(|| {
         let timed = run(ring, &Watch { most_starts: 100_000, ..Watch::default() });
         (timed.rate, Limit::Unknown)
     })

@@ -53,6 +53,25 @@ impl Chain {
         through
     }
 
+    /// In a ring: least sum behind each option of each position, back to the first position's option `first` (that one's own
+    /// weight not counted).
+    pub(super) fn rest_to(&self, first: usize) -> Vec<Vec<f64>> {
+        let n = self.len();
+        let firsts = self.node[0].len();
+        let mut rest: Vec<Vec<f64>> = self.node.iter().map(|row| vec![f64::INFINITY; row.len()]).collect();
+        for (o, at) in rest[n - 1].iter_mut().enumerate() {
+            *at = self.pair[n - 1][o * firsts + first];
+        }
+        for j in (0..n - 1).rev() {
+            let width = self.node[j + 1].len();
+            for o in 0..self.node[j].len() {
+                let ways = (0..width).map(|q| self.pair[j][o * width + q] + self.node[j + 1][q] + rest[j + 1][q]);
+                rest[j][o] = ways.fold(f64::INFINITY, f64::min);
+            }
+        }
+        rest
+    }
+
     fn blank(&self) -> Through {
         let infinite = |rows: &[Vec<f64>]| rows.iter().map(|r| vec![f64::INFINITY; r.len()]).collect();
         Through { best: f64::INFINITY, node: infinite(&self.node), pair: infinite(&self.pair) }

@@ -4,10 +4,14 @@
 //! equal the binaries. Lengths that pairs need are then linear, and the relaxation is tight.
 
 use super::Clock;
+use super::chain::{Chain, Through};
 use super::fold::{Fold, Kept};
 use super::space::Space;
 use crate::milp::{Answer, Program};
 use crate::units::RATE_TOLERANCE;
+
+/// Rounding that sums of lengths are allowed, m.
+const HAIR: f64 = 1e-7;
 
 /// What to minimise.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -116,11 +120,11 @@ impl<'a, 'c> Builder<'a, 'c> {
     }
 
     /// Track of the whole loop.
-    fn whole(&self) -> f64 {
+    pub(super) fn whole(&self) -> f64 {
         2.0 * self.straight + 2.0 * self.space.form(self.fold.form).end_length().m()
     }
 
-    fn phi(&self, k: usize) -> f64 {
+    pub(super) fn phi(&self, k: usize) -> f64 {
         self.space.cell.rides()[k].phi() * (1.0 - 1.1 * RATE_TOLERANCE)
     }
 
@@ -147,6 +151,11 @@ impl<'a, 'c> Builder<'a, 'c> {
 
     /// By how much (relative) a choice's round trip of one SKU asks for more carriers.
     fn missing(&self, choice: &[usize], k: usize, carriers: f64) -> f64 {
+        self.asks_for(choice, k) / carriers.max(1.0) - 1.0
+    }
+
+    /// Carriers that a choice's round trip of one SKU asks for.
+    fn asks_for(&self, choice: &[usize], k: usize) -> f64 {
         let n = self.n();
         let (mut time, mut rest, mut least_slope) = (0.0, self.whole(), f64::INFINITY);
         for i in 0..n {
@@ -155,8 +164,62 @@ impl<'a, 'c> Builder<'a, 'c> {
             rest -= self.space.options[i][choice[i]].zone.m() + self.need(i, choice[i], choice[next]);
             least_slope = least_slope.min(self.slope(i, k));
         }
-        time += rest.max(0.0) * least_slope;
-        self.phi(k) * time / carriers.max(1.0) - 1.0
+        self.phi(k) * (time + rest.max(0.0) * least_slope)
+    }
+
+    /// The fewest carriers that the round trips of all SKUs ask for.
+    pub(super) fn carriers_for(&self, choice: &[usize]) -> Option<u32> {
+        let asked = self.space.demanded.iter().map(|&k| self.asks_for(choice, k)).fold(1.0, f64::max);
+        let least = (asked - 1e-9 * asked).ceil();
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        (least < f64::from(u32::MAX)).then_some(least as u32)
+    }
+
+    /// Options by position as options by station.
+    pub(super) fn by_station(&self, chosen: &[usize]) -> Vec<usize> {
+        let mut choice = vec![0; chosen.len()];
+        for (j, &o) in chosen.iter().enumerate() {
+            choice[self.station(j)] = o;
+        }
+        choice
+    }
+
+    /// Whether the straight ends behind a position.
+    pub(super) fn ends_straight(&self, j: usize) -> bool {
+        j + 1 == self.fold.count || j + 1 == self.n()
+    }
+
+    /// Length that a straight has.
+    pub(super) fn straight_room(&self) -> f64 {
+        self.straight + HAIR
+    }
+
+    /// Rounding that a sum of lengths is allowed, m.
+    pub(super) fn hair(&self) -> f64 {
+        HAIR
+    }
+
+    /// Zones and needs of the options and pairs that are left.
+    pub(super) fn lengths_chain(&self) -> Chain {
+        self.chain(|i, o| self.space.options[i][o].zone.m(), |i, o, q| self.need(i, o, q))
+    }
+
+    /// Weights by position of the options and pairs that are left; infinite for the others.
+    fn chain(&self, node: impl Fn(usize, usize) -> f64, pair: impl Fn(usize, usize, usize) -> f64) -> Chain {
+        let n = self.n();
+        let nodes = (0..n).map(|j| {
+            let i = self.station(j);
+            let weigh = |(o, &kept): (usize, &bool)| if kept { node(i, o) } else { f64::INFINITY };
+            self.kept.options[j].iter().enumerate().map(weigh).collect()
+        });
+        let pairs = (0..n).map(|j| {
+            let i = self.station(j);
+            let width = self.space.options[self.space.next(i)].len();
+            let weigh =
+                |(at, &kept): (usize, &bool)| if kept { pair(i, at / width, at % width) } else { f64::INFINITY };
+            self.kept.pairs[j].iter().enumerate().map(weigh).collect()
+        });
+        Chain { node: nodes.collect(), pair: pairs.collect() }
     }
 
     /// The program itself (public to the crate's checks against other solvers).
@@ -262,7 +325,6 @@ impl<'a, 'c> Builder<'a, 'c> {
 
     /// Straights hold what stands on them, all lengths add up to the loop, and no section is longer than it may be.
     fn lengths(&self, p: &mut Program, columns: &Columns) {
-        const HAIR: f64 = 1e-7;
         let n = self.n();
         let mut parts = vec![(0, self.fold.count)];
         if self.fold.count < n {
@@ -402,48 +464,27 @@ impl<'a, 'c> Builder<'a, 'c> {
     }
 
     /// Least carriers that one SKU's shortest way round asks for, by options and pairs alone.
-    pub(super) fn least_carriers(&self, k: usize) -> super::chain::Through {
-        let n = self.n();
-        let node = (0..n)
-            .map(|j| {
-                let i = self.station(j);
-                let v = 1.0 / self.space.cell.rides()[k].limits.speed.m_s();
-                let weigh = |(o, kept): (usize, &bool)| {
-                    let option = &self.space.options[i][o];
-                    // Track that no zone and no need takes is driven at full speed at best.
-                    if *kept {
-                        option.skus[k].residence.s() - option.zone.m() * self.slope_of_all(k, v)
-                    } else {
-                        f64::INFINITY
-                    }
-                };
-                self.kept.options[j].iter().enumerate().map(weigh).collect()
-            })
-            .collect();
-        let pair = (0..n)
-            .map(|j| {
-                let i = self.station(j);
-                let width = self.space.options[self.space.next(i)].len();
-                let v = 1.0 / self.space.cell.rides()[k].limits.speed.m_s();
-                let weigh = |(at, kept): (usize, &bool)| {
-                    if *kept {
-                        let (o, q) = (at / width, at % width);
-                        self.time(i, o, q, k) - self.need(i, o, q) * self.slope_of_all(k, v)
-                    } else {
-                        f64::INFINITY
-                    }
-                };
-                self.kept.pairs[j].iter().enumerate().map(weigh).collect()
-            })
-            .collect();
-        let mut through = super::chain::Chain { node, pair }.ring();
-        let v = 1.0 / self.space.cell.rides()[k].limits.speed.m_s();
-        let (phi, whole) = (self.phi(k), self.whole() * self.slope_of_all(k, v));
-        let scale = |x: &mut f64| *x = phi * (*x + whole);
+    pub(super) fn least_carriers(&self, k: usize) -> Through {
+        let (chain, given) = self.way_round(k);
+        let mut through = chain.ring();
+        let phi = self.phi(k);
+        let scale = |x: &mut f64| *x = phi * (*x + given);
         scale(&mut through.best);
         through.node.iter_mut().flatten().for_each(scale);
         through.pair.iter_mut().flatten().for_each(scale);
         through
+    }
+
+    /// The time of one SKU round the loop, by options and pairs, and what comes to it whatever is chosen: track that no zone
+    /// and no need takes is driven at full speed at best.
+    pub(super) fn way_round(&self, k: usize) -> (Chain, f64) {
+        let slope = self.slope_of_all(k, 1.0 / self.space.cell.rides()[k].limits.speed.m_s());
+        let node = |i: usize, o: usize| {
+            let option = &self.space.options[i][o];
+            option.skus[k].residence.s() - option.zone.m() * slope
+        };
+        let pair = |i: usize, o: usize, q: usize| self.time(i, o, q, k) - self.need(i, o, q) * slope;
+        (self.chain(node, pair), self.whole() * slope)
     }
 
     /// The full-speed slope when every section has it, otherwise none.

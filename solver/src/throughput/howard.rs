@@ -21,7 +21,7 @@ pub struct Ratio {
 }
 
 impl Ratio {
-    fn new(time: i64, tokens: i64) -> Self {
+    pub(super) fn new(time: i64, tokens: i64) -> Self {
         fn gcd(a: i64, b: i64) -> i64 {
             if b == 0 { a.abs() } else { gcd(b, a % b) }
         }

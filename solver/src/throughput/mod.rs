@@ -17,16 +17,18 @@ pub use graph::{EventGraph, Firing, Link, Meaning};
 pub use holding::{Hold, can_hold};
 pub use howard::{Critical, Ratio, largest_ratio, ratio_above};
 pub use limit::{Limit, limit_of};
+pub use pace::Times;
 pub use steady::Steady;
 
 use crate::ring::Ring;
 use crate::units::{CarrierRate, ExactRate, RATE_TOLERANCE};
+use pace::Sweeps;
 
 /// The exact rate, and the cycle that sets it. `None` when the unfolded graph would be larger than
 /// 400,000 firings (batches with a huge common multiple).
 #[must_use]
 pub fn rate(ring: &Ring) -> Option<(ExactRate, Limit)> {
-    rate_or_miss(ring, None)
+    rate_or_miss(ring, None, &mut Times::default())
 }
 
 /// A target as an exact rate, to the microsecond in a thousand seconds.
@@ -38,9 +40,10 @@ fn target_rate(target: Option<CarrierRate>) -> ExactRate {
 }
 
 /// As [`rate`], for a comparison with `target` only: a ring that keeps it is said to make just that; of one that does not,
-/// the first cycle met that is slower is given.
+/// the first cycle met that is slower is given. `times` are those of a like ring that kept its target, and become this one's
+/// when it does.
 #[must_use]
-pub fn rate_or_miss(ring: &Ring, target: Option<CarrierRate>) -> Option<(ExactRate, Limit)> {
+pub fn rate_or_miss(ring: &Ring, target: Option<CarrierRate>, times: &mut Times) -> Option<(ExactRate, Limit)> {
     let graph = match EventGraph::of(ring) {
         Ok(graph) => graph,
         Err(graph::NoGraph::DoNotFit) => return Some((ExactRate::STUCK, Limit::DoNotFit)),
@@ -50,10 +53,13 @@ pub fn rate_or_miss(ring: &Ring, target: Option<CarrierRate>) -> Option<(ExactRa
         // A hair above what still counts, so that the caller's comparison decides.
         f64::from(graph.iteration()) / (target.as_per_second() * (1.0 - RATE_TOLERANCE)) * 1e6 * (1.0 + 1e-9)
     });
-    if target.is_some() && pace::keeps(&graph, limit) {
-        return Some((target_rate(target), Limit::Unknown));
-    }
-    match ratio_above(&graph, limit) {
+    let swept = if target.is_some() { pace::sweeps(&graph, limit, times) } else { Sweeps::Unknown };
+    let critical = match swept {
+        Sweeps::Kept => return Some((target_rate(target), Limit::Unknown)),
+        Sweeps::Slower(critical) => Some(critical),
+        Sweeps::Unknown => ratio_above(&graph, limit),
+    };
+    match critical {
         Some(critical) => {
             let rate = ExactRate::new(i64::from(graph.iteration()) * critical.ratio.tokens, critical.ratio.time);
             Some((rate, limit_of(ring, &graph, &critical)))

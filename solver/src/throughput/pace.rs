@@ -1,8 +1,15 @@
 //! Whether a ring keeps a given rate, without its exact one: earliest firing times that repeat at that rate, found by a few
-//! sweeps forwards and back along the ring.
+//! sweeps forwards and back along the ring; or a cycle of waits that does not let it.
+//!
+//! # Source
+//! Feasible potentials and the test for a cycle among the links that moved a time last: R. E. Tarjan, *Shortest paths*,
+//! 1981; B. V. Cherkassky, A. V. Goldberg, *Negative-cycle detection algorithms*, Mathematical Programming 85, 1999,
+//! 277-311 (from memory).
 
-use super::graph::EventGraph;
+use super::graph::{EventGraph, Link};
+use super::howard::{Critical, Ratio};
 use petgraph::Direction;
+use petgraph::graph::EdgeIndex;
 use petgraph::visit::EdgeRef;
 
 /// Sweeps before nothing is said.
@@ -11,44 +18,122 @@ const MOST_SWEEPS: usize = 40;
 /// Times are settled to this many microseconds.
 const SETTLED_US: f64 = 1e-6;
 
-/// True when firing times exist that repeat every `period` microseconds an iteration and keep all waits; false when none
-/// were found in a few sweeps, which says nothing.
-#[must_use]
-pub(super) fn keeps(graph: &EventGraph, period: f64) -> bool {
+const NONE: usize = usize::MAX;
+
+/// Firing times that a ring kept last. Rings of the same batches differ in slots and lags only, so the times of one are a
+/// good start for the next.
+#[derive(Clone, Debug, Default)]
+pub struct Times(Vec<f64>);
+
+/// What the sweeps found.
+pub(super) enum Sweeps {
+    /// Firing times that repeat every period and keep all waits.
+    Kept,
+    /// A cycle of waits that takes longer.
+    Slower(Critical),
+    /// Neither in a few sweeps.
+    Unknown,
+}
+
+struct Arc {
+    from: usize,
+    /// Time beyond what the tokens of the link give.
+    time: f64,
+    edge: EdgeIndex,
+}
+
+/// Looks for firing times that repeat every `period` microseconds an iteration.
+pub(super) fn sweeps(graph: &EventGraph, period: f64, times: &mut Times) -> Sweeps {
     let inner = graph.inner();
-    let mut first = Vec::with_capacity(inner.node_count() + 1);
-    let mut arcs: Vec<(usize, f64)> = Vec::with_capacity(inner.edge_count());
+    let nodes = inner.node_count();
+    let mut first = Vec::with_capacity(nodes + 1);
+    let mut arcs: Vec<Arc> = Vec::with_capacity(inner.edge_count());
     for node in inner.node_indices() {
         first.push(arcs.len());
         for edge in inner.edges_directed(node, Direction::Incoming) {
             let link = edge.weight();
             #[allow(clippy::cast_precision_loss)]
-            arcs.push((edge.source().index(), link.time as f64 - link.tokens as f64 * period));
+            let time = link.time as f64 - link.tokens as f64 * period;
+            arcs.push(Arc { from: edge.source().index(), time, edge: edge.id() });
         }
     }
     first.push(arcs.len());
-    let nodes = inner.node_count();
-    let mut at = vec![0.0f64; nodes];
-    let mut settle = |node: usize| {
-        let earliest =
-            arcs[first[node]..first[node + 1]].iter().map(|&(from, w)| at[from] + w).fold(at[node], f64::max);
-        let moved = earliest > at[node] + SETTLED_US;
-        if moved {
-            at[node] = earliest;
+    // Any times are a start: those of a ring of other batches are just not a good one.
+    let mut at = std::mem::take(&mut times.0);
+    if at.len() != nodes {
+        at = vec![0.0; nodes];
+    }
+    let mut waits_for = vec![NONE; nodes];
+    let mut settle = |node: usize, waits_for: &mut [usize]| {
+        let (mut earliest, mut by) = (at[node] + SETTLED_US, NONE);
+        for (a, arc) in arcs.iter().enumerate().take(first[node + 1]).skip(first[node]) {
+            let time = at[arc.from] + arc.time;
+            if time > earliest {
+                (earliest, by) = (time, a);
+            }
         }
-        moved
+        if by != NONE {
+            at[node] = earliest;
+            waits_for[node] = by;
+        }
+        by != NONE
     };
     for _ in 0..MOST_SWEEPS {
         let mut moved = false;
         for node in 0..nodes {
-            moved |= settle(node);
+            moved |= settle(node, &mut waits_for);
         }
         for node in (0..nodes).rev() {
-            moved |= settle(node);
+            moved |= settle(node, &mut waits_for);
         }
         if !moved {
-            return true;
+            // Times far from zero would lose digits one day.
+            let least = at.iter().copied().fold(f64::INFINITY, f64::min);
+            at.iter_mut().for_each(|t| *t -= least);
+            times.0 = at;
+            return Sweeps::Kept;
+        }
+        if let Some(cycle) = cycle_of(&arcs, &waits_for) {
+            return slower(graph, cycle, period).map_or(Sweeps::Unknown, Sweeps::Slower);
         }
     }
-    false
+    Sweeps::Unknown
+}
+
+/// A cycle among the links that each firing waits for, each link waiting for the next one in the list.
+fn cycle_of(arcs: &[Arc], waits_for: &[usize]) -> Option<Vec<EdgeIndex>> {
+    let mut seen_from = vec![NONE; waits_for.len()];
+    for start in 0..waits_for.len() {
+        let mut node = start;
+        while seen_from[node] == NONE && waits_for[node] != NONE {
+            seen_from[node] = start;
+            node = arcs[waits_for[node]].from;
+        }
+        if waits_for[node] == NONE || seen_from[node] != start {
+            continue;
+        }
+        let (end, mut cycle) = (node, Vec::new());
+        loop {
+            let arc = &arcs[waits_for[node]];
+            cycle.push(arc.edge);
+            node = arc.from;
+            if node == end {
+                return Some(cycle);
+            }
+        }
+    }
+    None
+}
+
+/// The cycle with its ratio, when that is above the period in whole numbers too.
+fn slower(graph: &EventGraph, cycle: Vec<EdgeIndex>, period: f64) -> Option<Critical> {
+    let (mut time, mut tokens) = (0, 0);
+    for &edge in &cycle {
+        let Link { time: t, tokens: n, .. } = *graph.inner().edge_weight(edge)?;
+        time += t;
+        tokens += n;
+    }
+    #[allow(clippy::cast_precision_loss)]
+    let above = tokens > 0 && time as f64 > period * tokens as f64;
+    above.then(|| Critical { ratio: Ratio::new(time, tokens), cycle })
 }

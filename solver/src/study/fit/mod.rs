@@ -13,7 +13,7 @@ use super::fold::Fold;
 use super::space::Space;
 use crate::option::StationOption;
 use crate::section::slots;
-use crate::throughput::Limit;
+use crate::throughput::{Limit, Times};
 use crate::units::Metres;
 use std::cell::RefCell;
 use verdict::Certain;
@@ -72,6 +72,8 @@ pub(in crate::study) struct Fit<'a, 'c> {
     apart: Vec<(Vec<usize>, f64)>,
     /// SKUs with a demand, those that missed something last first.
     order: RefCell<Vec<usize>>,
+    /// By SKU, firing times at which it made its rate last.
+    times: RefCell<Vec<Times>>,
 }
 
 struct Node {
@@ -88,8 +90,11 @@ const ANY_SHARE: (f64, f64) = (1e-3, 1.0);
 const FINEST_SHARE: f64 = 5e-3;
 
 /// Where a node is split.
+#[derive(Debug)]
 enum Split {
-    Length(usize, f64),
+    /// Of a section, at a length; whether the shorter ones are looked at first.
+    Length { section: usize, at: f64, shorter_first: bool },
+    /// Of the acceleration.
     Share(f64),
 }
 
@@ -145,6 +150,7 @@ impl<'a, 'c> Fit<'a, 'c> {
             groups,
             apart: Vec::new(),
             order: RefCell::new(space.demanded.clone()),
+            times: RefCell::new(vec![Times::default(); space.cell.rides().len()]),
         };
         fit.apart = fit.frames_across();
         let node = Node { low: fit.low.clone(), high: fit.high.clone(), share: ANY_SHARE };
@@ -212,7 +218,8 @@ impl<'a, 'c> Fit<'a, 'c> {
                 return Fitting::Unsure(true);
             }
             let Some(mut node) = self.tighten(node) else { continue };
-            if let Some(miss) = self.misses(&mut node, carriers) {
+            if let Some(miss) = self.misses(&mut node, carriers, root) {
+                tracing::trace!(nodes, "pruned");
                 if root && miss == Certain::AlsoWithMore {
                     return Fitting::NeverMore;
                 }
@@ -225,20 +232,23 @@ impl<'a, 'c> Fit<'a, 'c> {
                 Ok((lengths, share)) => return Fitting::Fits { lengths, share },
                 Err(miss) => match self.split(&node, carriers, miss.as_ref()) {
                     Some(split) => {
+                        tracing::trace!(nodes, ?miss, ?split, width=?node.low.iter().zip(&node.high).map(|(l,h)| ((h-l)*1000.0).round()).collect::<Vec<_>>(), "node");
                         let mut below = Node { low: node.low.clone(), high: node.high.clone(), share: node.share };
                         let mut above = node;
+                        let mut shorter_first = false;
                         match split {
-                            Split::Length(section, at) => {
+                            Split::Length { section, at, shorter_first: first } => {
                                 below.high[section] = at - 2e-9;
                                 above.low[section] = at;
+                                shorter_first = first;
                             }
                             Split::Share(at) => {
                                 below.share.1 = at;
                                 above.share.0 = at;
                             }
                         }
-                        open.push(below);
-                        open.push(above);
+                        // The last one in is the first one out.
+                        open.extend(if shorter_first { [above, below] } else { [below, above] });
                     }
                     None => {
                         tracing::debug!(carriers, low = ?node.low, high = ?node.high, share = ?node.share, "leaf in doubt");
@@ -253,10 +263,11 @@ impl<'a, 'c> Fit<'a, 'c> {
     /// Where to split: where what was missed last could be mended; else a section whose slots are not settled for some
     /// SKU, the last ones (where carriers start) first; then the widest, as only lags differ.
     fn split(&self, node: &Node, carriers: u32, miss: Option<&Miss>) -> Option<Split> {
-        if let Some(Miss::Rate(limit, k)) = miss
-            && let Some(split) = self.split_for(node, limit, *k)
-        {
-            return Some(split);
+        if let Some(Miss::Rate(limit, k)) = miss {
+            let split = self.split_for(node, limit, *k).or_else(|| self.split_start(node, carriers, *k));
+            if split.is_some() {
+                return split;
+            }
         }
         let rides = self.space.cell.rides();
         let open_start = self.space.demanded.iter().any(|&k| !self.start_is_known(node, k, carriers));
@@ -287,13 +298,13 @@ impl<'a, 'c> Fit<'a, 'c> {
             }
         }
         if let Some((_, i, at)) = best {
-            return Some(Split::Length(i, at));
+            return Some(longer_first(i, at));
         }
         let (least, most) = node.share;
         if self.timed() && most - least > FINEST_SHARE {
             return Some(Split::Share(f64::midpoint(least, most)));
         }
-        widest.map(|(_, i)| Split::Length(i, f64::midpoint(node.low[i], node.high[i])))
+        widest.map(|(_, i)| longer_first(i, f64::midpoint(node.low[i], node.high[i])))
     }
 
     /// A step of one SKU's slots in a section that its miss names.
@@ -301,12 +312,32 @@ impl<'a, 'c> Fit<'a, 'c> {
         let sections: Vec<usize> = match limit {
             Limit::Slots(i) => vec![*i],
             Limit::Chain(list) => list.clone(),
+            Limit::Carriers => return None,
             _ => (0..node.low.len()).rev().collect(),
         };
         let (least, most) = (self.slots_of(&node.low, k), self.slots_of(&node.high, k));
         let i = sections.into_iter().find(|&i| least[i] < most[i])?;
-        let step = least[i] + (most[i] - least[i]).div_ceil(2);
+        // One slot more: without it the same cycle of waits most likely misses again, whatever the rest gets.
+        let step = least[i] + 1;
         let at = (f64::from(step) - 1e-6) * self.space.cell.rides()[k].pitch.m() + 1e-9;
-        (at > node.low[i] && at <= node.high[i]).then_some(Split::Length(i, at))
+        (at > node.low[i] && at <= node.high[i]).then(|| longer_first(i, at))
     }
+
+    /// Towards a start of the carriers with which an SKU that was missed makes its rate at best, the last section first.
+    fn split_start(&self, node: &Node, carriers: u32, k: usize) -> Option<Split> {
+        let (low, high) = self.start_that_makes(node, carriers, k, &self.pace(node.share.1))?;
+        (0..low.len()).rev().find_map(|section| {
+            if low[section] > node.low[section] + FINEST {
+                Some(longer_first(section, low[section]))
+            } else if high[section] < node.high[section] - FINEST {
+                Some(Split::Length { section, at: high[section] + 2e-9, shorter_first: true })
+            } else {
+                None
+            }
+        })
+    }
+}
+
+fn longer_first(section: usize, at: f64) -> Split {
+    Split::Length { section, at, shorter_first: false }
 }

@@ -5,8 +5,8 @@ use crate::option::StationOption;
 use crate::ring::{Ring, RingSection, RingStation};
 use crate::rules::{Lap, exact_or_miss, paced, windows_hold};
 use crate::section::{Ends, lag, slots};
-use crate::throughput::{Hold, Limit, Steady, can_hold};
-use crate::units::{Metres, Micros, RATE_TOLERANCE, Seconds};
+use crate::throughput::{Hold, Limit, Steady, can_hold, rate_or_miss};
+use crate::units::{ExactRate, Metres, Micros, RATE_TOLERANCE, Seconds};
 
 /// Steps of the acceleration share that is tried when motors would be overloaded.
 const SHARE_STEPS: u32 = 100;
@@ -40,10 +40,13 @@ const MOST_STARTS: usize = 60;
 const MOST_STEPS: usize = 400;
 
 /// SKUs that missed last, whose starts are looked at closely.
-const SUSPECTS: usize = 3;
+const SUSPECTS: usize = 5;
 
 /// Looks at starts, shared by stations and SKUs.
 const START_WORK: usize = 2_500;
+
+/// Least and largest lengths of the sections.
+pub(super) type Bounds = (Vec<f64>, Vec<f64>);
 
 /// A look at all starts of one SKU within a node.
 struct Starts<'a> {
@@ -74,7 +77,7 @@ impl Fit<'_, '_> {
 
     /// The relaxation of a node: whether something is missed whatever the sharing; none when nothing is certain. Narrows
     /// the node's acceleration shares on the way.
-    pub(super) fn misses(&self, node: &mut Node, carriers: u32) -> Option<Certain> {
+    pub(super) fn misses(&self, node: &mut Node, carriers: u32, root: bool) -> Option<Certain> {
         // Shorter sections heat motors less, so no sharing may accelerate harder than this.
         let Some(share) = self.coolest(&node.low, carriers) else { return Some(Certain::WithThese) };
         node.share.1 = node.share.1.min(share);
@@ -91,7 +94,10 @@ impl Fit<'_, '_> {
                 return Some(Certain::AlsoWithMore);
             }
         }
-        for k in self.skus() {
+        // Below the root only what missed lately is looked at: what else misses is met when a sharing is tried, and comes
+        // to the front then.
+        let looked_at = if root { usize::MAX } else { SUSPECTS };
+        for k in self.skus().into_iter().take(looked_at) {
             let certain = self.misses_rate(node, carriers, k, &pace);
             if certain.is_some() {
                 self.first_next_time(k);
@@ -112,10 +118,7 @@ impl Fit<'_, '_> {
         let same = self.one_batch(k);
         let lags = self.lags(&node.low, k, pace);
         let usable = same.map_or(carriers, |b| carriers / b * b);
-        // What the lowest lengths leave over is driven at full speed at best (unless a least time hides it).
-        let hidden = self.space.cell.parts().sections.iter().any(|s| s.min_time.s() > 0.0);
-        let rest = if hidden { 0.0 } else { (self.total - node.low.iter().sum::<f64>()).max(0.0) };
-        let round_trip = self.round_trip(k, &lags, pace) + rest / ride.limits.speed.m_s();
+        let round_trip = self.round_trip(k, &lags, pace) + self.rest_time(&node.low, k);
         if f64::from(usable) < ride.phi() * RELAXED * round_trip {
             return Some(Certain::WithThese);
         }
@@ -123,7 +126,8 @@ impl Fit<'_, '_> {
             // Of equal batches only whole ones count, wherever they start.
             let most: Vec<u32> = self.slots_of(&node.high, k).into_iter().map(|s| s / b * b).collect();
             if u64::from(usable) <= most.iter().map(|&s| u64::from(s)).sum() {
-                let (rate, limit) = exact_or_miss(&self.ring(k, &most, &lags, usable, pace), Some(ride.rate));
+                let ring = self.ring(k, &most, &lags, usable, pace);
+                let (rate, limit) = self.rate_or_miss_driving(&ring, k, self.rest_time(&node.low, k));
                 if !rate.makes(ride.rate) {
                     // What carriers do not limit more of them do not mend.
                     let more = pace.share >= 1.0 && !matches!(limit, Limit::Carriers | Limit::Stuck);
@@ -131,9 +135,47 @@ impl Fit<'_, '_> {
                 }
             }
         }
+        self.start_that_makes(node, carriers, k, pace).is_none().then_some(Certain::WithThese)
+    }
+
+    /// Where carriers start depends on the slots of the last sections: bounds within the node's with which the SKU makes its
+    /// rate when all else is at its best; none when it certainly makes it with no start. (Adding a slot or shortening a way
+    /// never slows, for one start.)
+    pub(super) fn start_that_makes(&self, node: &Node, carriers: u32, k: usize, pace: &Pace) -> Option<Bounds> {
         let mut starts = Starts { k, carriers, pace, steps: MOST_STEPS, left: self.starts_for(k) };
-        (!self.some_start_makes(&mut starts, node.low.len(), carriers, &node.low, &node.high))
-            .then_some(Certain::WithThese)
+        self.some_start(&mut starts, node.low.len(), carriers, &node.low, &node.high)
+    }
+
+    /// Whether a ring of SKU `k` makes its rate, and what misses it.
+    fn rate_or_miss(&self, ring: &Ring, k: usize) -> (ExactRate, Limit) {
+        exact_or_miss(ring, Some(self.space.cell.rides()[k].rate), &mut self.times.borrow_mut()[k])
+    }
+
+    /// Least time to drive what the lowest lengths leave over: at full speed (a least time of a section may hide it).
+    fn rest_time(&self, low: &[f64], k: usize) -> f64 {
+        let hidden = self.space.cell.parts().sections.iter().any(|s| s.min_time.s() > 0.0);
+        let rest = if hidden { 0.0 } else { (self.total - low.iter().sum::<f64>()).max(0.0) };
+        rest / self.space.cell.rides()[k].limits.speed.m_s()
+    }
+
+    /// As [`Self::rate_or_miss`] for a ring at the lowest lengths, when what is left over takes `rest` seconds to drive, in
+    /// whichever section.
+    ///
+    /// Waits that go round the loop take that much longer, whoever has the track; waits within a part of it need not. So one
+    /// section's drive takes it on, and its slots are free so much earlier, which takes it off again for whatever does not go
+    /// round. (Waits that go round backwards lose it: they are looked at more kindly than need be.)
+    fn rate_or_miss_driving(&self, ring: &Ring, k: usize, rest: f64) -> (ExactRate, Limit) {
+        // Times are rounded to microseconds, section by section.
+        let rest = Micros::nearest_s(rest).us() - 2 * i64::try_from(ring.sections.len()).unwrap_or(0);
+        if rest <= 0 {
+            return self.rate_or_miss(ring, k);
+        }
+        let mut longer = ring.clone();
+        let (drive, slots) = (&mut longer.sections[0].lag, &mut longer.stations[ring.next(0)].move_in);
+        (*drive, *slots) = (Micros::from_us(drive.us() + rest), Micros::from_us(slots.us() - rest));
+        let target = self.space.cell.rides()[k].rate;
+        rate_or_miss(&longer, Some(target), &mut self.times.borrow_mut()[k])
+            .unwrap_or_else(|| self.rate_or_miss(ring, k))
     }
 
     fn skus(&self) -> Vec<usize> {
@@ -164,12 +206,18 @@ impl Fit<'_, '_> {
         self.chosen.iter().all(|o| o.skus[k].batch == first).then_some(first)
     }
 
-    /// Where carriers start depends on the slots of the last sections: whether for some slots of theirs, within the bounds,
-    /// the SKU makes its rate when all else is at its best. (Adding a slot or shortening a way never slows, for one start.)
-    fn some_start_makes(&self, starts: &mut Starts<'_>, before: usize, left: u32, low: &[f64], high: &[f64]) -> bool {
+    fn some_start(
+        &self,
+        starts: &mut Starts<'_>,
+        before: usize,
+        left: u32,
+        low: &[f64],
+        high: &[f64],
+    ) -> Option<Bounds> {
+        let here = |makes: bool| makes.then(|| (low.to_vec(), high.to_vec()));
         if starts.steps == 0 || self.clock.over() {
             // Too many to look at: nothing is certain.
-            return true;
+            return here(true);
         }
         starts.steps -= 1;
         let ride = &self.space.cell.rides()[starts.k];
@@ -177,28 +225,29 @@ impl Fit<'_, '_> {
         let rest = (self.total - low.iter().sum::<f64>()).max(0.0);
         let reach = |i: usize| high[i].min(low[i] + rest);
         let Some(i) = before.checked_sub(1) else {
-            return left == 0 && self.makes_at_best(starts, low, high);
+            return here(left == 0 && self.makes_at_best(starts, low, high));
         };
         let (least, most) = (count(low[i]), count(reach(i)));
         if left <= least {
-            return self.makes_at_best(starts, low, high);
+            return here(self.makes_at_best(starts, low, high));
         }
         for slots in least..=most {
             let (mut low, mut high) = (low.to_vec(), high.to_vec());
             low[i] = low[i].max((f64::from(slots) - 1e-6) * ride.pitch.m());
             if low.iter().sum::<f64>() > self.total + 1e-7 {
-                return false;
+                return None;
             }
             if slots >= left {
                 // All that are left start here, however many slots more there are.
-                return self.makes_at_best(starts, &low, &high);
+                return self.makes_at_best(starts, &low, &high).then_some((low, high));
             }
             high[i] = high[i].min((f64::from(slots + 1) - 1e-6) * ride.pitch.m() - 1e-9).max(low[i]);
-            if self.some_start_makes(starts, i, left - slots, &low, &high) {
-                return true;
+            let found = self.some_start(starts, i, left - slots, &low, &high);
+            if found.is_some() {
+                return found;
             }
         }
-        false
+        None
     }
 
     fn makes_at_best(&self, starts: &mut Starts<'_>, low: &[f64], high: &[f64]) -> bool {
@@ -210,8 +259,8 @@ impl Fit<'_, '_> {
         let rest = (self.total - low.iter().sum::<f64>()).max(0.0);
         let reach: Vec<f64> = low.iter().zip(high).map(|(l, h)| h.min(l + rest + 1e-9)).collect();
         let ring = self.ring(k, &self.slots_of(&reach, k), &self.lags(low, k, pace), starts.carriers, pace);
-        let target = self.space.cell.rides()[k].rate;
-        exact_or_miss(&ring, Some(target)).0.makes(target)
+        let rest = self.rest_time(low, k);
+        self.rate_or_miss_driving(&ring, k, rest).0.makes(self.space.cell.rides()[k].rate)
     }
 
     /// Whether some time limit is missed for certain: between the earliest steady state that the bounds allow (most slots,
@@ -315,7 +364,7 @@ impl Fit<'_, '_> {
                 return Err(Miss::Rate(Limit::Carriers, k));
             }
             let ring = self.ring(k, &self.slots_of(lengths, k), &lags, carriers, &pace);
-            let (rate, limit) = exact_or_miss(&ring, Some(ride.rate));
+            let (rate, limit) = self.rate_or_miss(&ring, k);
             if !rate.makes(ride.rate) {
                 self.first_next_time(k);
                 return Err(Miss::Rate(limit, k));
