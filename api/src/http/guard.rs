@@ -20,8 +20,10 @@ const STRICT: &str = "default-src 'none'; script-src 'self'; style-src 'self'; i
 const EXPLORER: &str = "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; \
                         img-src 'self' data:; connect-src 'self'; base-uri 'none'; form-action 'none'; \
                         frame-ancestors 'none'";
-/// Whoever looks whether the service lives has no token.
-const OPEN: &[&str] = &["/livez", "/readyz"];
+/// Whoever looks whether the service lives has no token, and a browser sends none for pages; they hold nothing secret.
+const OPEN: &[&str] = &["/livez", "/readyz", "/", "/index.css", "/openapi.json"];
+/// Clients that are remembered before those are forgotten that ask no more.
+const CLIENTS: usize = 10_000;
 
 /// An id from the client, if it is one that can be logged; else the next of our own.
 fn request_id(request: &ServiceRequest) -> HeaderValue {
@@ -36,6 +38,9 @@ fn request_id(request: &ServiceRequest) -> HeaderValue {
 
 /// What stands in the way of a request.
 fn refused(request: &ServiceRequest, service: &Service) -> Option<Problem> {
+    if service.rates.len() > CLIENTS {
+        service.rates.retain_recent();
+    }
     if let Some(peer) = request.peer_addr()
         && service.rates.check_key(&peer.ip()).is_err()
     {
@@ -43,7 +48,7 @@ fn refused(request: &ServiceRequest, service: &Service) -> Option<Problem> {
     }
     let shown = request.headers().get(header::AUTHORIZATION).and_then(|v| v.to_str().ok());
     let token = shown.and_then(|v| v.split_once(' ')).filter(|(s, _)| s.eq_ignore_ascii_case("bearer"));
-    let open = OPEN.contains(&request.path());
+    let open = OPEN.contains(&request.path()) || request.path().starts_with("/explorer/");
     (!open && !service.lets_in(token.map(|(_, token)| token.trim())))
         .then(|| Problem::new(Code::Unauthorized, "the token is missing or wrong"))
 }
@@ -80,7 +85,8 @@ pub async fn guard(
     let mut response = response;
     let route = response.request().match_pattern().unwrap_or_else(|| "none".to_owned());
     let (status, took) = (response.status().as_u16(), begun.elapsed());
-    let method_name = method.as_str().to_owned();
+    // Anybody can invent methods; each would be a series of its own.
+    let method_name = if route == "none" { "any".to_owned() } else { method.as_str().to_owned() };
     metrics::counter!(
         "loopwright_http_requests_total",
         "method" => method_name, "route" => route.clone(), "status" => status.to_string()

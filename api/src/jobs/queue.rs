@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
@@ -22,7 +22,7 @@ pub struct QueueLimits {
     pub workers: usize,
     /// Most jobs that wait.
     pub waiting: u32,
-    /// Most finished jobs that are kept.
+    /// Most finished jobs that are kept; looked at now and then.
     pub finished: u32,
     /// A job whose work was broken off by a crash so many times is given up.
     pub starts: u32,
@@ -47,10 +47,12 @@ struct Shared {
     kinds: &'static [&'static dyn Kind],
     limits: QueueLimits,
     live: Mutex<HashMap<String, Seen>>,
-    /// How often somebody should look for work.
+    /// Whether somebody should look for work.
     bell: Mutex<bool>,
     rung: Condvar,
     stopping: AtomicBool,
+    /// How many jobs have ended.
+    ends: AtomicUsize,
 }
 
 /// The queue. Dropping it hands running jobs back.
@@ -94,6 +96,7 @@ impl Queue {
             bell: Mutex::new(true),
             rung: Condvar::new(),
             stopping: AtomicBool::new(false),
+            ends: AtomicUsize::new(0),
         });
         let workers = (0..limits.workers)
             .map(|_| {
@@ -253,7 +256,11 @@ impl Shared {
             Err(error) => tracing::error!(job = claimed.id, %error, "the end of a job is not kept; it will run again"),
         }
         self.ended(&claimed.id, ending.state);
-        if let Err(error) = self.store.forget(self.limits.finished) {
+        // Now and then only, since all ended jobs are counted.
+        const EVERY: usize = 64;
+        if self.ends.fetch_add(1, Ordering::Relaxed).is_multiple_of(EVERY)
+            && let Err(error) = self.store.forget(self.limits.finished)
+        {
             tracing::error!(%error, "old jobs are not forgotten");
         }
     }

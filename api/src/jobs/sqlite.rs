@@ -258,7 +258,7 @@ impl Store for Sqlite {
     }
 
     fn forget(&self, most: u32) -> Stored<usize> {
-        let ended = "SELECT number FROM jobs WHERE state NOT IN ('queued', 'running')";
+        let ended = "SELECT number FROM jobs WHERE state IN ('done', 'failed', 'cancelled')";
         let sql = format!("DELETE FROM jobs WHERE number IN ({ended} ORDER BY number DESC LIMIT -1 OFFSET ?)");
         self.write(|c| run(c, &sql, [most]))
     }
