@@ -1,4 +1,4 @@
-//! The service over HTTP. `ROUTES` in [`routes`] is the one list that feeds both the server and its document.
+//! The service over HTTP. `routes` is the one list that feeds both the server and its document.
 
 mod about;
 mod ask;
