@@ -1,6 +1,7 @@
 //! What can be asked on the command line.
 
-use clap::{Parser, Subcommand};
+use clap::error::ErrorKind;
+use clap::{CommandFactory, Parser, Subcommand};
 use std::path::PathBuf;
 
 /// Plans packaging cells built round closed loops of independently driven carriers.
@@ -35,7 +36,7 @@ pub struct PlanArgs {
     #[arg(long)]
     pub json: bool,
     /// Stop searching after so many seconds and give the best plan so far. Ctrl-C does the same at once.
-    #[arg(long, value_name = "SECONDS", default_value_t = 10.0, value_parser = seconds)]
+    #[arg(long, value_name = "SECONDS", default_value_t = 10.0, value_parser = seconds, allow_negative_numbers = true)]
     pub time_limit: f64,
 }
 
@@ -57,6 +58,21 @@ pub struct JudgeArgs {
     /// Print the answer as JSON.
     #[arg(long)]
     pub json: bool,
+}
+
+impl Args {
+    /// The arguments of this run; ends the program with a message and exit code 2 where they do not go together.
+    pub fn of_this_run() -> Self {
+        let args = Self::parse();
+        if let Command::Judge(judge) = &args.command
+            && crate::input::is_standard(&judge.cell)
+            && crate::input::is_standard(&judge.plan)
+        {
+            let message = "cell and plan cannot both come from standard input; give a file name for one of them";
+            Self::command().error(ErrorKind::ArgumentConflict, message).exit();
+        }
+        args
+    }
 }
 
 /// Longest time limit: a year.

@@ -7,7 +7,7 @@ use loopwright_api::judge::MAX_PLAN_BYTES;
 use loopwright_api::read::MAX_BYTES;
 use loopwright_api::render::{judgement_text, plan_text};
 use loopwright_api::wire::findings::{FindingsDocument, FindingsStatus};
-use loopwright_api::{Code, Document, Finding, PlanAnswer, plan_document, read_cell};
+use loopwright_api::{Document, Finding, PlanAnswer, plan_document, read_cell};
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -54,11 +54,6 @@ pub fn check(args: &CheckArgs) -> Answer {
 /// Judges a plan.
 pub fn judge(args: &JudgeArgs) -> Answer {
     let (cell_file, plan_file) = (input::name(&args.cell), input::name(&args.plan));
-    if input::is_standard(&args.cell) && input::is_standard(&args.plan) {
-        let finding = Finding::new(Code::File, "", "cell and plan cannot both come from standard input")
-            .advise("Give a file name for one of them.");
-        return refuse(&cell_file, None, vec![finding], args.json);
-    }
     let document = match cell(&args.cell) {
         Ok(document) => document,
         Err(refused) => return refuse(&cell_file, None, refused, args.json),

@@ -8,12 +8,11 @@ mod output;
 mod serve;
 
 use args::{Args, Command};
-use clap::Parser;
 use std::process::ExitCode;
 use tracing_subscriber::EnvFilter;
 
 fn main() -> ExitCode {
-    let args = Args::parse();
+    let args = Args::of_this_run();
     // Standard output belongs to the answer.
     let log = tracing_subscriber::fmt().with_env_filter(EnvFilter::from_default_env()).with_writer(std::io::stderr);
     #[cfg(feature = "serve")]

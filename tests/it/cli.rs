@@ -151,7 +151,8 @@ fn judge_is_0_1_or_2() {
     let nothing = run(&["judge", cell, "-", "--json"], r#"{ "status": "impossible" }"#);
     assert_eq!((nothing.status.code(), &json(&nothing)["status"]), (Some(1), &"nothing".into()));
     let both = run(&["judge", "-", "-"], "");
-    assert_eq!(both.status.code(), Some(74));
+    assert_eq!(both.status.code(), Some(2));
+    assert!(err(&both).contains("give a file name for one of them"), "{}", err(&both));
 }
 
 #[test]
@@ -161,6 +162,8 @@ fn wrong_arguments_are_2() {
     {
         assert_eq!(run(args, "").status.code(), Some(2), "{args:?}");
     }
+    let output = run(&["plan", "-", "--time-limit", "-1"], "");
+    assert!(err(&output).contains("give a number of seconds from 0 to"), "{}", err(&output));
 }
 
 /// The traces go to standard error, whatever they are.

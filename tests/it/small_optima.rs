@@ -89,3 +89,30 @@ fn a_wrong_optimum_is_told() {
     }
     assert!(agrees(&outcome, &Value::Null).is_err());
 }
+
+/// Ten stations and 48 SKUs, where places are decided by listing choices: proven, and the order of SKUs changes nothing.
+#[test]
+fn ten_stations_are_decided_in_any_order_of_skus() {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("benches/cells");
+    for file in ["s10-k48-h8-both-1.json", "s10-k48-h8-upright-1.json"] {
+        let mut cell: Value = serde_json::from_str(&std::fs::read_to_string(folder.join(file)).unwrap()).unwrap();
+        let ordered = proven(&cell, file);
+        cell["skus"].as_array_mut().unwrap().reverse();
+        let reversed = proven(&cell, file);
+        assert_eq!(ordered.plan.carriers, reversed.plan.carriers, "{file}");
+        assert!((ordered.area.bound.m2() - reversed.area.bound.m2()).abs() < SAME, "{file}");
+        assert!((ordered.price.bound.units() / reversed.price.bound.units() - 1.0).abs() < SAME, "{file}");
+    }
+}
+
+fn proven(cell: &Value, file: &str) -> Box<Found> {
+    let document = read_cell(cell.to_string().as_bytes()).unwrap_or_else(|findings| panic!("{file}: {findings:?}"));
+    let cancel = AtomicBool::new(false);
+    match study(&document.cell, &Clock::new(LIMIT, &cancel)) {
+        Outcome::Planned(found) => {
+            assert!(found.area.proven && found.carriers.proven && found.price.proven, "{file}: {found:?}");
+            found
+        }
+        other => panic!("{file}: {other:?}"),
+    }
+}

@@ -3,6 +3,7 @@
 use super::COLUMNS;
 use super::loop_view::loop_view;
 use super::table::{Align, NBSP, Table, heading, paragraph, range, width};
+use crate::show::up_to_mm;
 use crate::wire::plan::{
     Answer, Impossible, PlanDocument, Planned, PlannedCircuit, PlannedMode, PlannedPlane, PlannedSide, PlannedSince,
     PlannedStation, PlannedStraight, SearchEffort, Stopped,
@@ -67,8 +68,8 @@ fn headline(planned: &Planned) -> String {
         LABEL,
         &format!(
             "{:.3} x {:.3}\u{a0}m = {:.2}\u{a0}m², {}",
-            f.length_m,
-            f.width_m,
+            up_to_mm(f.length_m),
+            up_to_mm(f.width_m),
             f.area_m2,
             clearance(planned.asked.clearance_m)
         ),
@@ -426,6 +427,13 @@ fn stopped_text(stopped: &Stopped) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn printed_sizes_are_large_enough() {
+        for (metres, printed) in [(14.247_584_8, 14.248), (5.2, 5.2), (5.200_000_000_1, 5.2), (0.000_2, 0.001)] {
+            assert!((up_to_mm(metres) - printed).abs() < 1e-12, "{metres}");
+        }
+    }
 
     #[test]
     fn amounts_and_shares() {

@@ -2,6 +2,7 @@
 
 use serde_json::Value;
 
+use super::up_to_mm;
 use crate::check::Document;
 use crate::read::short;
 use crate::wire::plan::{Conflict, ConflictRequirement, Impossible, SearchEffort};
@@ -54,12 +55,12 @@ fn without(document: &Document, requirement: Requirement, clock: &Clock<'_>) -> 
     let Outcome::Planned(found) = study(&relaxed, clock) else { return None };
     let numbers = found.plan.numbers(&relaxed).ok()?;
     let (length, width) = (numbers.footprint.length.m(), numbers.footprint.width.m());
+    let area = length * width;
+    let (length, width) = (up_to_mm(length), up_to_mm(width));
     let least = if found.area.proven { "the plan of least floor" } else { "the best plan found" };
     Some(format!(
-        "{limit} {least} takes {length:.3} x {width:.3} m ({:.2} m²), {} modules in a straight and {} carriers",
-        length * width,
-        found.plan.modules,
-        found.plan.carriers,
+        "{limit} {least} takes {length:.3} x {width:.3} m ({area:.2} m²), {} modules in a straight and {} carriers",
+        found.plan.modules, found.plan.carriers,
     ))
 }
 

@@ -98,6 +98,11 @@ pub fn plan_document_watched(
     PlanAnswer::Answer(Box::new(PlanDocument { format: FORMAT, name: cell.parts().name.clone(), answer }))
 }
 
+/// Metres rounded up to whole millimetres: a floor of the size that is printed must be large enough.
+pub(crate) fn up_to_mm(metres: f64) -> f64 {
+    (metres * 1e3 - 1e-6).ceil() / 1e3
+}
+
 fn effort(spent: Effort) -> SearchEffort {
     SearchEffort {
         programs: spent.programs,

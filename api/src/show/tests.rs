@@ -244,6 +244,17 @@ fn stopped_at_once_or_cancelled() {
     }
 }
 
+/// A customer who reserves just the printed floor still gets the plan.
+#[test]
+fn the_printed_floor_is_enough() {
+    let free = planned(JARS);
+    let (length, width) = (up_to_mm(free.footprint.length_m) * 1e3, up_to_mm(free.footprint.width_m) * 1e3);
+    let asked = format!("requirements: {{ floor: {{ length_mm: {length:.0}, width_mm: {width:.0} }}");
+    let text = JARS.replacen("requirements: {", &format!("{asked},"), 1);
+    assert_ne!(text, JARS);
+    assert!((planned(&text).footprint.area_m2 - free.footprint.area_m2).abs() < 1e-9);
+}
+
 #[derive(Default)]
 struct Heard(std::sync::Mutex<Vec<Progress>>);
 

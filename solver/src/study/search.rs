@@ -32,6 +32,10 @@ const LEAP_HEADS: u32 = 4;
 
 /// Effort up to which places in doubt are come back to, and that of the search for the least price.
 const MOST_EFFORT: u32 = 4;
+
+/// The same where less floor than the best plan's is at stake.
+const MOST_EFFORT_FOR_FLOOR: u32 = 5;
+
 pub(super) const PRICE_EFFORT: u32 = 2;
 
 /// SKUs whose shortest ways round are used to leave out options.
@@ -118,7 +122,7 @@ impl Search<'_, '_> {
                     leaps += 1;
                     self.leap(&aside, leaps);
                 }
-            } else if let Some(site) = aside.pop_front() {
+            } else if let Some(site) = self.next_aside(&mut aside) {
                 self.revisit(site, &mut aside, &mut sites);
             } else if let Some(site) = self.searched_too_little(&mut sites) {
                 self.revisit(site, &mut aside, &mut sites);
@@ -241,6 +245,17 @@ impl Search<'_, '_> {
         Some(site)
     }
 
+    /// The place put aside that is looked at next: first what may take less floor than the best plan, then what may take
+    /// fewer carriers; what was looked at least first.
+    fn next_aside(&self, aside: &mut VecDeque<Site>) -> Option<Site> {
+        let smaller = |site: &Site| site.place.area < self.least_area - SAME_AREA;
+        let first = |a: &Site, b: &Site| {
+            smaller(b).cmp(&smaller(a)).then(a.effort.cmp(&b.effort)).then(a.place.area.total_cmp(&b.place.area))
+        };
+        let at = (0..aside.len()).min_by(|&a, &b| first(&aside[a], &aside[b]))?;
+        aside.remove(at)
+    }
+
     /// Comes back to a place that was put aside.
     fn revisit(&mut self, mut site: Site, aside: &mut VecDeque<Site>, sites: &mut Vec<Site>) {
         if site.place.area > self.reach() {
@@ -259,7 +274,9 @@ impl Search<'_, '_> {
             }
         }
         self.fewest_carriers(&mut site);
-        if site.effort < MOST_EFFORT && site.doubts.iter().any(|d| d.open) {
+        let smaller = site.place.area < self.least_area - SAME_AREA;
+        let most = if smaller { MOST_EFFORT_FOR_FLOOR } else { MOST_EFFORT };
+        if site.effort < most && site.doubts.iter().any(|d| d.open) {
             aside.push_back(site);
             return;
         }

@@ -33,6 +33,9 @@ const ROOT_ORDERS: usize = 8;
 /// Orders of giving out track that a quick look tries.
 const QUICK_ORDERS: usize = 3;
 
+/// Every so many nodes all SKUs are looked at, in between only those that missed lately.
+const ALL_SKUS_EACH: usize = 4;
+
 /// Sections are not split finer than this, m.
 const FINEST: f64 = 5e-4;
 
@@ -218,7 +221,7 @@ impl<'a, 'c> Fit<'a, 'c> {
                 return Fitting::Unsure(true);
             }
             let Some(mut node) = self.tighten(node) else { continue };
-            if let Some(miss) = self.misses(&mut node, carriers, root) {
+            if let Some(miss) = self.misses(&mut node, carriers, nodes % ALL_SKUS_EACH == 1) {
                 tracing::trace!(nodes, "pruned");
                 if root && miss == Certain::AlsoWithMore {
                     return Fitting::NeverMore;

@@ -77,7 +77,7 @@ impl Fit<'_, '_> {
 
     /// The relaxation of a node: whether something is missed whatever the sharing; none when nothing is certain. Narrows
     /// the node's acceleration shares on the way.
-    pub(super) fn misses(&self, node: &mut Node, carriers: u32, root: bool) -> Option<Certain> {
+    pub(super) fn misses(&self, node: &mut Node, carriers: u32, all: bool) -> Option<Certain> {
         // Shorter sections heat motors less, so no sharing may accelerate harder than this.
         let Some(share) = self.coolest(&node.low, carriers) else { return Some(Certain::WithThese) };
         node.share.1 = node.share.1.min(share);
@@ -94,9 +94,8 @@ impl Fit<'_, '_> {
                 return Some(Certain::AlsoWithMore);
             }
         }
-        // Below the root only what missed lately is looked at: what else misses is met when a sharing is tried, and comes
-        // to the front then.
-        let looked_at = if root { usize::MAX } else { SUSPECTS };
+        // What missed lately will likely miss again; what else misses comes to the front when all are looked at.
+        let looked_at = if all { usize::MAX } else { SUSPECTS };
         for k in self.skus().into_iter().take(looked_at) {
             let certain = self.misses_rate(node, carriers, k, &pace);
             if certain.is_some() {
