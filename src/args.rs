@@ -23,6 +23,9 @@ pub enum Command {
     Check(CheckArgs),
     /// Check anybody's plan of a cell, rule by rule and number by number.
     Judge(JudgeArgs),
+    /// Serve all of it over HTTP.
+    #[cfg(feature = "serve")]
+    Serve(crate::serve::ServeArgs),
 }
 
 #[derive(Debug, clap::Args)]

@@ -4,6 +4,8 @@ mod args;
 mod commands;
 mod input;
 mod output;
+#[cfg(feature = "serve")]
+mod serve;
 
 use args::{Args, Command};
 use std::process::ExitCode;
@@ -12,11 +14,21 @@ use tracing_subscriber::EnvFilter;
 fn main() -> ExitCode {
     let args = Args::of_this_run();
     // Standard output belongs to the answer.
-    tracing_subscriber::fmt().with_env_filter(EnvFilter::from_default_env()).with_writer(std::io::stderr).init();
+    let log = tracing_subscriber::fmt().with_env_filter(EnvFilter::from_default_env()).with_writer(std::io::stderr);
+    #[cfg(feature = "serve")]
+    if matches!(&args.command, Command::Serve(args) if args.json_logs) {
+        log.json().init();
+    } else {
+        log.init();
+    }
+    #[cfg(not(feature = "serve"))]
+    log.init();
     let answer = match &args.command {
         Command::Plan(args) => commands::plan(args),
         Command::Check(args) => commands::check(args),
         Command::Judge(args) => commands::judge(args),
+        #[cfg(feature = "serve")]
+        Command::Serve(args) => serve::serve(args),
     };
     ExitCode::from(output::print(&answer))
 }

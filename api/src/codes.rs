@@ -35,6 +35,22 @@ const OURS: Kind = kind(500, 70, Severity::Error, false);
 /// File, port or queue.
 const OUTSIDE: Kind = kind(503, 74, Severity::Error, false);
 
+/// What the service answers to a request that it doesn't take; the program itself never ends so.
+const fn refused(http: u16) -> Kind {
+    kind(http, 74, Severity::Error, false)
+}
+const BAD_REQUEST: Kind = refused(400);
+const NO_TOKEN: Kind = refused(401);
+const NOT_FOUND: Kind = refused(404);
+const NO_METHOD: Kind = refused(405);
+const TOO_SLOW: Kind = refused(408);
+const CLASH: Kind = refused(409);
+const STALE: Kind = refused(412);
+const LARGE: Kind = refused(413);
+const NO_MEDIA: Kind = refused(415);
+const NO_MATCH: Kind = refused(428);
+const TOO_OFTEN: Kind = refused(429);
+
 /// One row of the table.
 #[derive(Clone, Copy, Debug)]
 pub struct Entry {
@@ -195,6 +211,51 @@ codes! {
     QueueFull "LW-QUEUE-FULL" OUTSIDE
         "Too many jobs are waiting"
         "Try again later.";
+    StoreFailed "LW-STORE" OUTSIDE
+        "The store cannot be read or written"
+        "Try again; look for space on the disk and for its permissions.";
+    ShelfFull "LW-SHELF-FULL" OUTSIDE
+        "No more documents can be kept"
+        "Delete some that are not needed.";
+    GivenUp "LW-GIVEN-UP" OURS
+        "A job was given up"
+        "Please report this with the document; submit a smaller one, or one with a shorter time limit.";
+    BadRequest "LW-BAD-REQUEST" BAD_REQUEST
+        "The request cannot be read"
+        "Correct what is named; the API document says what each route takes.";
+    Unauthorized "LW-UNAUTHORIZED" NO_TOKEN
+        "The request needs a token"
+        "Send `Authorization: Bearer TOKEN` with the token that the service was started with.";
+    NotFound "LW-NOT-FOUND" NOT_FOUND
+        "There is nothing here"
+        "Check the path and the id; what is old may have been forgotten.";
+    MethodNotAllowed "LW-METHOD" NO_METHOD
+        "The method is not known here"
+        "Use one of the methods in the header `Allow`.";
+    RequestTimeout "LW-TIMEOUT" TOO_SLOW
+        "The request took too long"
+        "Send it faster; for long work, submit a job and ask for its state.";
+    KeyReused "LW-KEY-REUSED" CLASH
+        "The idempotency key was used for another request"
+        "Take a new key for a new request.";
+    NoResult "LW-NO-RESULT" CLASH
+        "The job has no result"
+        "Wait until its state is `done`; a failed job says why in `problem`.";
+    Stale "LW-STALE" STALE
+        "The document has been changed since"
+        "Read it again, and send its present `ETag` in `If-Match`.";
+    BodyTooLarge "LW-BODY-TOO-LARGE" LARGE
+        "The body is too large"
+        "Send a smaller document.";
+    MediaType "LW-MEDIA-TYPE" NO_MEDIA
+        "The body's media type is not taken here"
+        "Send JSON with `Content-Type: application/json`; cell documents may be `application/yaml` too.";
+    MatchRequired "LW-MATCH-REQUIRED" NO_MATCH
+        "The change needs `If-Match`"
+        "Read the document, and send its `ETag` in `If-Match`.";
+    TooManyRequests "LW-TOO-MANY-REQUESTS" TOO_OFTEN
+        "Too many requests"
+        "Wait for as many seconds as `Retry-After` says.";
 }
 
 impl Code {

@@ -8,6 +8,10 @@
 pub mod check;
 pub mod codes;
 pub mod finding;
+#[cfg(feature = "serve")]
+pub mod http;
+#[cfg(feature = "serve")]
+pub mod jobs;
 pub mod judge;
 pub mod read;
 pub mod render;

@@ -8,5 +8,7 @@ mod cli;
 mod examples;
 mod fixed;
 mod judge;
+#[cfg(feature = "serve")]
+mod service;
 mod small_optima;
 mod teeth;
