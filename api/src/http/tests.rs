@@ -113,6 +113,44 @@ fn the_document_is_the_one_checked_in() {
     );
 }
 
+/// Numbers of a schema that have no least value or no description, by their place.
+fn unbounded(schema: &Value, at: &str, seen: &mut usize) -> Vec<String> {
+    let number = |t: &Value| t == "number" || t == "integer";
+    let is_number = number(&schema["type"]) || schema["type"].as_array().is_some_and(|types| types.iter().any(number));
+    let bounded = schema.get("minimum").or(schema.get("exclusiveMinimum")).is_some();
+    let mut found = Vec::new();
+    if is_number {
+        *seen += 1;
+        if !bounded {
+            found.push(at.to_owned());
+        }
+    }
+    for (key, below) in schema["properties"].as_object().into_iter().flatten() {
+        let place = format!("{at}.{key}");
+        // What refers to a schema is described there; a tag has one value, which says it all.
+        let elsewhere = below.to_string().contains("$ref") || below["enum"].as_array().is_some_and(|e| e.len() == 1);
+        if !elsewhere && below["description"].as_str().is_none_or(str::is_empty) {
+            found.push(format!("{place} (description)"));
+        }
+        found.extend(unbounded(below, &place, seen));
+    }
+    found.extend(schema.get("items").into_iter().flat_map(|below| unbounded(below, at, seen)));
+    for key in ["allOf", "oneOf", "anyOf"] {
+        found.extend(schema[key].as_array().into_iter().flatten().flat_map(|below| unbounded(below, at, seen)));
+    }
+    found
+}
+
+#[test]
+fn every_field_is_described_and_every_number_bounded() {
+    let document = serde_json::to_value(document()).unwrap();
+    let mut seen = 0;
+    let schemas = document["components"]["schemas"].as_object().unwrap();
+    let found: Vec<String> = schemas.iter().flat_map(|(name, schema)| unbounded(schema, name, &mut seen)).collect();
+    assert_eq!(found, Vec::<String>::new());
+    assert!(seen > 100, "{seen}");
+}
+
 #[test]
 fn every_operation_is_described_and_says_its_errors() {
     let document = serde_json::to_value(document()).unwrap();

@@ -62,8 +62,10 @@ pub struct Requirements {
 #[serde(deny_unknown_fields)]
 pub struct Floor {
     /// One side, in millimetres.
+    #[schema(minimum = 0.01, maximum = 1000000)]
     pub length_mm: f64,
     /// The other side, in millimetres.
+    #[schema(minimum = 0.01, maximum = 1000000)]
     pub width_mm: f64,
 }
 
@@ -91,9 +93,11 @@ pub struct Sku {
 #[serde(deny_unknown_fields)]
 pub struct NetRate {
     /// Cases per minute.
+    #[schema(minimum = 0.0001, maximum = 100000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub cases_per_min: Option<f64>,
     /// Products per minute.
+    #[schema(minimum = 0.0001, maximum = 100000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub products_per_min: Option<f64>,
 }
@@ -109,15 +113,19 @@ pub struct Load {
     #[schema(required = false, default = 0.0, minimum = 0)]
     pub mass_kg: f64,
     /// Base along the direction of motion, in millimetres; without it nothing tips.
+    #[schema(minimum = 0.01, maximum = 1000000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub base_mm: Option<f64>,
     /// Base across the direction of motion, in millimetres; without it as `base_mm`.
+    #[schema(minimum = 0.01, maximum = 1000000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub base_across_mm: Option<f64>,
     /// Height of the centre of gravity over the base, in millimetres; without it nothing tips.
+    #[schema(minimum = 0, maximum = 1000000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub cg_height_mm: Option<f64>,
     /// Coefficient of static friction; without it nothing slides.
+    #[schema(minimum = 0.001, maximum = 10)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub friction: Option<f64>,
     /// Whether the carrier holds it, so that it neither slides nor tips.
@@ -127,6 +135,7 @@ pub struct Load {
     #[schema(required = false, default = 0.6, exclusive_minimum = 0, maximum = 1)]
     pub stability_factor: f64,
     /// A tested limit, in metres per second squared.
+    #[schema(minimum = 0.001, maximum = 10000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub max_accel_m_s2: Option<f64>,
 }
@@ -189,6 +198,7 @@ pub struct FixedLoop {
 #[serde(deny_unknown_fields)]
 pub struct Carrier {
     /// Length of one mover's carrier along the track, in millimetres.
+    #[schema(minimum = 1, maximum = 1000000)]
     pub length_mm: f64,
     /// Least gap to the next, in millimetres.
     #[schema(required = false, default = 0.0, minimum = 0)]
@@ -200,16 +210,21 @@ pub struct Carrier {
     #[schema(required = false, default = 0.0, minimum = 0)]
     pub mass_kg: f64,
     /// Speed limit, in metres per second.
+    #[schema(minimum = 0.001, maximum = 100)]
     pub max_speed_m_s: f64,
     /// Acceleration limit, in metres per second squared.
+    #[schema(minimum = 0.001, maximum = 10000)]
     pub max_accel_m_s2: f64,
     /// Jerk limit, in metres per second cubed.
+    #[schema(minimum = 0.01, maximum = 10000000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub max_jerk_m_s3: Option<f64>,
     /// Peak force of one mover, in newtons.
+    #[schema(minimum = 0.001, maximum = 10000000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub peak_force_n: Option<f64>,
     /// Continuous (thermal) force of one mover, in newtons.
+    #[schema(minimum = 0.001, maximum = 10000000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub continuous_force_n: Option<f64>,
     /// Friction force of the carrier, in newtons.
@@ -225,11 +240,13 @@ pub struct Carrier {
 #[serde(deny_unknown_fields)]
 pub struct Track {
     /// Length of one straight module, in millimetres.
+    #[schema(minimum = 1, maximum = 1000000)]
     pub module_mm: f64,
     /// Most modules in one straight.
     #[schema(required = false, default = 40, minimum = 1, maximum = 1000)]
     pub max_modules: u32,
     /// Width of track, carrier and load together, in millimetres.
+    #[schema(minimum = 0, maximum = 1000000)]
     pub width_mm: f64,
     /// Price of one straight module.
     #[schema(required = false, default = 0.0, minimum = 0)]
@@ -260,6 +277,7 @@ pub struct Form {
     /// Plane of the loop.
     pub plane: Plane,
     /// Radius of the track's middle line, in millimetres.
+    #[schema(minimum = 0.01, maximum = 1000000)]
     pub radius_mm: f64,
     /// Straight piece in the middle of the end, in millimetres.
     #[schema(required = false, default = 0.0, minimum = 0)]
@@ -284,6 +302,7 @@ pub struct Segment {
     #[schema(required = false, default = 0.0, minimum = 0)]
     pub min_s: f64,
     /// Most seconds from leaving one station to being taken in by the next.
+    #[schema(minimum = 0, maximum = 100000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub max_s: Option<f64>,
     /// Whether the carriers are loaded here.
@@ -313,9 +332,11 @@ pub struct Window {
     #[schema(required = false, default = "left")]
     pub since: Since,
     /// Most seconds. One of `max_s` and `min_s` is given, or both.
+    #[schema(minimum = 0, maximum = 100000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub max_s: Option<f64>,
     /// Least seconds.
+    #[schema(minimum = 0, maximum = 100000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub min_s: Option<f64>,
 }
@@ -365,6 +386,7 @@ pub struct Station {
     #[schema(required = false, default = 0.0, minimum = 0)]
     pub depth_mm: f64,
     /// Length of that floor along the track, in millimetres, centred on the zone; without it as long as the zone.
+    #[schema(minimum = 0.01, maximum = 1000000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub frame_length_mm: Option<f64>,
     /// Zone length beyond the carriers, both ends together, in millimetres.
@@ -395,6 +417,7 @@ pub struct Station {
 #[serde(deny_unknown_fields)]
 pub struct Intermittent {
     /// Seconds of work on the first carrier of a batch.
+    #[schema(minimum = 0, maximum = 100000)]
     pub base_s: f64,
     /// Seconds more for each further carrier.
     #[schema(required = false, default = 0.0, minimum = 0)]
@@ -418,18 +441,22 @@ pub struct Intermittent {
 #[serde(deny_unknown_fields)]
 pub struct Continuous {
     /// Seconds of work.
+    #[schema(minimum = 0.000001, maximum = 100000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub process_s: Option<f64>,
     /// Length of work, in millimetres.
+    #[schema(minimum = 0, maximum = 1000000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub process_length_mm: Option<f64>,
     /// Seconds in which tools that follow the carriers come back; with `process_s` only.
+    #[schema(minimum = 0, maximum = 100000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub return_s: Option<f64>,
     /// Most heads.
     #[schema(required = false, default = 1, minimum = 1, maximum = 64)]
     pub max_batch: u32,
     /// Speed limit of the work, in metres per second; without it the carrier's.
+    #[schema(minimum = 0.001, maximum = 100)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub max_speed_m_s: Option<f64>,
     /// Whether carriers may stop inside.
@@ -448,21 +475,27 @@ pub struct Continuous {
 #[serde(deny_unknown_fields)]
 pub struct PerSku {
     /// Seconds of work on the first carrier of a batch.
+    #[schema(minimum = 0, maximum = 100000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub base_s: Option<f64>,
     /// Seconds more for each further carrier.
+    #[schema(minimum = 0, maximum = 100000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub per_extra_s: Option<f64>,
     /// Seconds of rest before the work begins.
+    #[schema(minimum = 0, maximum = 100000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub settle_s: Option<f64>,
     /// Seconds of work while carriers move.
+    #[schema(minimum = 0.000001, maximum = 100000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub process_s: Option<f64>,
     /// Seconds in which the tools come back.
+    #[schema(minimum = 0, maximum = 100000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub return_s: Option<f64>,
     /// Length of work while carriers move, in millimetres.
+    #[schema(minimum = 0, maximum = 1000000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub process_length_mm: Option<f64>,
     /// Largest batch of this SKU.
@@ -475,7 +508,9 @@ pub struct PerSku {
 #[serde(deny_unknown_fields)]
 pub struct Failures {
     /// Mean seconds of work between failures.
+    #[schema(minimum = 0.001, maximum = 1000000000)]
     pub mean_time_between_s: f64,
     /// Mean seconds to repair.
+    #[schema(minimum = 0.001, maximum = 1000000000)]
     pub mean_time_to_repair_s: f64,
 }

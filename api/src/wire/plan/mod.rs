@@ -49,11 +49,13 @@ pub struct Planned {
     /// Rectangle of floor, clearance included.
     pub footprint: PlannedFootprint,
     /// No plan has less floor, in square metres.
+    #[schema(minimum = 0)]
     pub proven_bound_m2: f64,
     /// (area - proven bound) / area, from 0.
     #[schema(minimum = 0)]
     pub gap: f64,
     /// Price of stations, track and carriers.
+    #[schema(minimum = 0)]
     pub price: f64,
     /// What was proven to be least.
     pub proof: Proofs,
@@ -82,6 +84,7 @@ pub struct Impossible {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Stopped {
     /// If there is a plan, it has no less floor, in square metres.
+    #[schema(minimum = 0)]
     pub proven_bound_m2: f64,
     /// How the search went.
     pub effort: SearchEffort,
@@ -91,10 +94,13 @@ pub struct Stopped {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct PlannedFootprint {
     /// Along the straights, in metres.
+    #[schema(minimum = 0)]
     pub length_m: f64,
     /// Across, in metres.
+    #[schema(minimum = 0)]
     pub width_m: f64,
     /// Length times width, in square metres.
+    #[schema(minimum = 0)]
     pub area_m2: f64,
 }
 
@@ -115,6 +121,7 @@ pub struct ProvenNumber {
     /// Whether no plan has less.
     pub proven: bool,
     /// No plan has less than this, in the unit of the quantity.
+    #[schema(minimum = 0)]
     pub bound: f64,
 }
 
@@ -124,6 +131,7 @@ pub struct ProvenCount {
     /// Whether no plan has fewer.
     pub proven: bool,
     /// No plan has fewer than this.
+    #[schema(minimum = 0)]
     pub bound: u32,
 }
 
@@ -131,10 +139,13 @@ pub struct ProvenCount {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct SearchEffort {
     /// Mixed-integer programs solved.
+    #[schema(minimum = 0)]
     pub programs: u32,
     /// Candidates put to the exact check.
+    #[schema(minimum = 0)]
     pub candidates: u32,
     /// Candidates that the check refused.
+    #[schema(minimum = 0)]
     pub cuts: u32,
     /// Whether the time limit, or an interruption, ended the search.
     #[serde(default)]
@@ -145,15 +156,20 @@ pub struct SearchEffort {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Asked {
     /// Net rate over the rate while running.
+    #[schema(minimum = 0)]
     pub efficiency: f64,
     /// Design rate over net rate divided by efficiency.
+    #[schema(minimum = 0)]
     pub headroom: f64,
     /// Kept free all round the cell, in metres; part of the footprint.
+    #[schema(minimum = 0)]
     pub clearance_m: f64,
     /// One side of the floor, in metres, where it is limited.
+    #[schema(minimum = 0)]
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub floor_length_m: Option<f64>,
     /// The other side, in metres.
+    #[schema(minimum = 0)]
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub floor_width_m: Option<f64>,
 }
