@@ -4,7 +4,9 @@
 //! The same necessary conditions as the program's: lengths of the straights and of the loop, and the way round of each SKU.
 
 use super::chain::Chain;
-use super::program::Builder;
+use super::program::{Builder, Cut};
+use super::search::{PRUNING_SKUS, Search};
+use super::site::{Doubt, Site};
 
 /// More choices are not listed.
 const MOST_LISTED: usize = 4_000;
@@ -120,5 +122,46 @@ impl Walk<'_, '_, '_> {
             self.found.push((choice, carriers));
         }
         true
+    }
+}
+
+impl Search<'_, '_> {
+    /// Every choice that is left at a place which the program did not decide soon; none when there are too many.
+    pub(super) fn listed(&self, site: &Site) -> Option<Vec<Listed>> {
+        let most = self.most_carriers(site);
+        let fold = &self.folds[site.place.fold];
+        let Some(kept) = self.kept_for(site, fold, most) else { return Some(Vec::new()) };
+        let builder = Builder::new(self.space, fold, site.place.modules, &kept, false);
+        let listed = every_choice(&builder, most, &self.active[..self.active.len().min(PRUNING_SKUS)]);
+        tracing::debug!(area = site.place.area, most, choices = listed.as_ref().map(Vec::len), "listed");
+        listed
+    }
+
+    /// Puts all choices to the exact check, fewest carriers first. False when something is left undecided.
+    pub(super) fn through(&mut self, site: &mut Site, all: Vec<Listed>) -> bool {
+        for (choice, asked) in all {
+            let most = self.most_carriers(site);
+            if asked > most {
+                break;
+            }
+            let known = site.cuts.iter().filter(|cut| cut.choice == choice);
+            let known = known.map(|cut| cut.carriers.unwrap_or(u32::MAX)).max().unwrap_or(0);
+            let least = asked.max(known).max(self.fewest_allowed());
+            if least > most {
+                continue;
+            }
+            if self.clock.over() {
+                self.undecided.push((site.place.area, asked));
+                return false;
+            }
+            let tried = self.try_choice(site, &choice, least, most, site.effort);
+            if let Some((carriers, open)) = tried.unsure {
+                site.doubts.push(Doubt { choice: choice.clone(), carriers, open });
+            }
+            site.cuts.push(Cut { choice, carriers: tried.needs, in_doubt: tried.unsure.is_some() });
+            self.effort.cuts += 1;
+        }
+        site.excluded = self.most_carriers(site);
+        site.doubts.is_empty()
     }
 }

@@ -2,7 +2,6 @@
 
 use super::fit::{Fit, Fitting};
 use super::fold::{Fold, Folds, Kept};
-use super::listing::{Listed, every_choice};
 use super::program::{Builder, Cut, Goal, Solved};
 use super::site::{Best, Doubt, Place, Site, Tried};
 use super::space::Space;
@@ -39,7 +38,7 @@ const MOST_EFFORT_FOR_FLOOR: u32 = 5;
 pub(super) const PRICE_EFFORT: u32 = 2;
 
 /// SKUs whose shortest ways round are used to leave out options.
-const PRUNING_SKUS: usize = 4;
+pub(super) const PRUNING_SKUS: usize = 4;
 
 pub(super) struct Search<'a, 'c> {
     pub(super) space: &'a Space<'c>,
@@ -300,7 +299,7 @@ impl Search<'_, '_> {
     }
 
     /// The most carriers that are of interest at a place.
-    fn most_carriers(&self, site: &Site) -> u32 {
+    pub(super) fn most_carriers(&self, site: &Site) -> u32 {
         let circuit = &self.space.cell.parts().circuit;
         let limit = circuit.max_carriers.unwrap_or(MOST_CARRIERS).min(circuit.fixed.carriers.unwrap_or(MOST_CARRIERS));
         let limit = limit.min(MOST_CARRIERS);
@@ -311,7 +310,7 @@ impl Search<'_, '_> {
     }
 
     /// No plan has fewer carriers: those that were decided beforehand.
-    fn fewest_allowed(&self) -> u32 {
+    pub(super) fn fewest_allowed(&self) -> u32 {
         self.space.cell.parts().circuit.fixed.carriers.unwrap_or(0)
     }
 
@@ -372,45 +371,6 @@ impl Search<'_, '_> {
                 return false;
             }
         }
-    }
-
-    /// Every choice that is left at a place which the program did not decide soon; none when there are too many.
-    fn listed(&self, site: &Site) -> Option<Vec<Listed>> {
-        let most = self.most_carriers(site);
-        let fold = &self.folds[site.place.fold];
-        let Some(kept) = self.kept_for(site, fold, most) else { return Some(Vec::new()) };
-        let builder = Builder::new(self.space, fold, site.place.modules, &kept, false);
-        let listed = every_choice(&builder, most, &self.active[..self.active.len().min(PRUNING_SKUS)]);
-        tracing::debug!(area = site.place.area, most, choices = listed.as_ref().map(Vec::len), "listed");
-        listed
-    }
-
-    /// Puts all choices to the exact check, fewest carriers first. False when something is left undecided.
-    fn through(&mut self, site: &mut Site, all: Vec<Listed>) -> bool {
-        for (choice, asked) in all {
-            let most = self.most_carriers(site);
-            if asked > most {
-                break;
-            }
-            let known = site.cuts.iter().filter(|cut| cut.choice == choice);
-            let known = known.map(|cut| cut.carriers.unwrap_or(u32::MAX)).max().unwrap_or(0);
-            let least = asked.max(known).max(self.fewest_allowed());
-            if least > most {
-                continue;
-            }
-            if self.clock.over() {
-                self.undecided.push((site.place.area, asked));
-                return false;
-            }
-            let tried = self.try_choice(site, &choice, least, most, site.effort);
-            if let Some((carriers, open)) = tried.unsure {
-                site.doubts.push(Doubt { choice: choice.clone(), carriers, open });
-            }
-            site.cuts.push(Cut { choice, carriers: tried.needs, in_doubt: tried.unsure.is_some() });
-            self.effort.cuts += 1;
-        }
-        site.excluded = self.most_carriers(site);
-        site.doubts.is_empty()
     }
 
     fn slots_are_short(&self, site: &Site, choice: &[usize], carriers: u32) -> bool {

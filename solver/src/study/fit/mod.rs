@@ -6,6 +6,7 @@
 //! some SKU gains a slot, since between such steps only lags change.
 
 mod sharing;
+mod times;
 mod verdict;
 
 use super::Clock;
