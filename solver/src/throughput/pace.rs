@@ -66,10 +66,11 @@ pub(super) fn sweeps(graph: &EventGraph, period: f64, times: &mut Times) -> Swee
     let mut waits_for = vec![NONE; nodes];
     let mut settle = |node: usize, waits_for: &mut [usize]| {
         let (mut earliest, mut by) = (at[node] + SETTLED_US, NONE);
-        for (a, arc) in arcs.iter().enumerate().take(first[node + 1]).skip(first[node]) {
+        let (start, end) = (first[node], first[node + 1]);
+        for (place, arc) in arcs[start..end].iter().enumerate() {
             let time = at[arc.from] + arc.time;
             if time > earliest {
-                (earliest, by) = (time, a);
+                (earliest, by) = (time, start + place);
             }
         }
         if by != NONE {
