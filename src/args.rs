@@ -23,6 +23,8 @@ pub enum Command {
     Check(CheckArgs),
     /// Check anybody's plan of a cell, rule by rule and number by number.
     Judge(JudgeArgs),
+    /// Draw a plan to scale.
+    Draw(crate::draw::DrawArgs),
     /// Serve all of it over HTTP.
     #[cfg(feature = "serve")]
     Serve(crate::serve::ServeArgs),

@@ -2,6 +2,7 @@
 
 mod args;
 mod commands;
+mod draw;
 mod input;
 mod output;
 #[cfg(feature = "serve")]
@@ -27,6 +28,7 @@ fn main() -> ExitCode {
         Command::Plan(args) => commands::plan(args),
         Command::Check(args) => commands::check(args),
         Command::Judge(args) => commands::judge(args),
+        Command::Draw(args) => draw::draw(args),
         #[cfg(feature = "serve")]
         Command::Serve(args) => serve::serve(args),
     };

@@ -7,12 +7,14 @@
 
 pub mod check;
 pub mod codes;
+pub mod draw;
 pub mod finding;
 #[cfg(feature = "serve")]
 pub mod http;
 #[cfg(feature = "serve")]
 pub mod jobs;
 pub mod judge;
+pub mod print;
 pub mod read;
 pub mod render;
 pub mod show;

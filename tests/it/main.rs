@@ -5,6 +5,7 @@
 mod architecture;
 mod cells;
 mod cli;
+mod drawing;
 mod examples;
 mod fixed;
 mod judge;

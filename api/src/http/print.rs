@@ -1,0 +1,104 @@
+//! Drawings and reports.
+
+use actix_web::{HttpRequest, HttpResponse, post, web};
+use serde::Deserialize;
+use serde_json::value::RawValue;
+use utoipa::ToSchema;
+
+use super::problem::Problem;
+use super::take;
+use crate::codes::Code;
+use crate::draw::{Titles, read_plan};
+use crate::print::{Print, Wishes, print};
+use crate::wire::cell::CellDocument;
+
+/// A plan with its cell, and how it is to be printed.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PrintRequest {
+    /// The cell document.
+    #[schema(value_type = CellDocument)]
+    pub cell: Box<RawValue>,
+    /// The plan document of this cell.
+    #[schema(value_type = Object)]
+    pub plan: Box<RawValue>,
+    /// Id of the SKU whose carriers, batches and slots are drawn; the first where it is left out.
+    #[serde(default)]
+    pub sku: Option<String>,
+    /// Name of your company.
+    #[serde(default)]
+    #[schema(max_length = 200)]
+    pub company: Option<String>,
+    /// Who issues it.
+    #[serde(default)]
+    #[schema(max_length = 200)]
+    pub author: Option<String>,
+    /// Date of issue, printed as it is given.
+    #[serde(default)]
+    #[schema(max_length = 200)]
+    pub date: Option<String>,
+    /// Number of the drawing or report.
+    #[serde(default)]
+    #[schema(max_length = 200)]
+    pub number: Option<String>,
+}
+
+/// A text of the user's own.
+fn own(text: Option<String>, key: &str) -> Result<Option<String>, Problem> {
+    match text {
+        Some(text) if text.chars().count() > 200 || text.chars().any(char::is_control) => {
+            let finding = crate::Finding::new(
+                Code::BadText,
+                format!("/{key}"),
+                "the text is longer than 200 characters or holds control characters",
+            );
+            Err(Problem::of(vec![finding]))
+        }
+        text => Ok(text),
+    }
+}
+
+/// Print a plan
+///
+/// The plan drawing to scale as SVG (`drawing.svg`). The same request gives the same bytes.
+#[utoipa::path(
+    operation_id = "printPlan", tag = "printing",
+    params(("name" = String, Path, description = "What is printed.", example = "drawing.svg",
+        pattern = "^(drawing[.]svg)$")),
+    request_body(content = PrintRequest, description = "Cell and plan, and what is written on the sheet.",
+        example = json!(super::about::example_print())),
+    responses(
+        (status = 200, description = "The print.", content((String = "image/svg+xml"))),
+        (status = 404, body = Problem, content_type = "application/problem+json", description = "No such print."),
+        (status = 422, body = Problem, content_type = "application/problem+json",
+            description = "The cell is wrong, or the plan does not belong to it."),
+    )
+)]
+#[post("/v1/print/{name}")]
+pub async fn print_plan(
+    request: HttpRequest,
+    name: web::Path<String>,
+    body: web::Bytes,
+) -> Result<HttpResponse, Problem> {
+    let Some(what) = Print::named(&name) else {
+        let known: Vec<&str> = Print::ALL.iter().map(|(_, name, _)| *name).collect();
+        return Err(Problem::new(Code::NotFound, format!("what can be printed is {}", known.join(", "))));
+    };
+    let asked: PrintRequest = take::json(&request, &body)?;
+    let done = web::block(move || {
+        let cell = take::object(&asked.cell, "/cell")?;
+        let plan = take::object(&asked.plan, "/plan")?;
+        let document = crate::read_cell(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
+        let plan = read_plan(plan.as_bytes()).map_err(|f| take::within("/plan", vec![f]))?;
+        let titles = Titles {
+            company: own(asked.company, "company")?,
+            author: own(asked.author, "author")?,
+            date: own(asked.date, "date")?,
+            number: own(asked.number, "number")?,
+        };
+        let wishes = Wishes { sku: asked.sku, titles };
+        print(what, &document.wire, &plan, &wishes).map_err(|f| take::within("/plan", vec![f]))
+    });
+    let bytes = done.await.map_err(|error| Problem::new(Code::OwnFault, error.to_string()))??;
+    Ok(HttpResponse::Ok().content_type(what.media()).body(bytes))
+}
