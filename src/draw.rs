@@ -12,6 +12,15 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
+/// How a drawing is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum DrawingFormat {
+    /// A sheet to print and to look at.
+    Svg,
+    /// Real millimetres, for drawing programs.
+    Dxf,
+}
+
 #[derive(Debug, clap::Args)]
 pub struct DrawArgs {
     /// Cell document in YAML or JSON; `-` reads standard input.
@@ -21,6 +30,9 @@ pub struct DrawArgs {
     /// SKU whose carriers, batches and slots are drawn; the first where it is left out.
     #[arg(long, value_name = "ID")]
     pub sku: Option<String>,
+    /// How the drawing is written.
+    #[arg(long, value_enum, default_value = "svg")]
+    pub format: DrawingFormat,
     /// File to write; standard output where it is left out.
     #[arg(long, short, value_name = "FILE")]
     pub out: Option<PathBuf>,
@@ -64,7 +76,11 @@ pub fn draw(args: &DrawArgs) -> Answer {
         Err(answer) => return answer,
     };
     let wishes = Wishes { sku: args.sku.clone(), titles: args.titles.titles() };
-    match print(Print::DrawingSvg, &document.wire, &plan, &wishes) {
+    let what = match args.format {
+        DrawingFormat::Svg => Print::DrawingSvg,
+        DrawingFormat::Dxf => Print::DrawingDxf,
+    };
+    match print(what, &document.wire, &plan, &wishes) {
         Ok(bytes) => give(bytes, args.out.as_deref(), &document, &args.cell),
         Err(finding) => refuse(&input::name(args.plan.as_deref().unwrap_or(&args.cell)), None, vec![finding], false),
     }

@@ -1,6 +1,6 @@
 //! What the customer sees, by file name: one table for the command line and the service.
 
-use crate::draw::{Drawable, Titles, plan_svg};
+use crate::draw::{Drawable, Titles, drawing_dxf, plan_svg};
 use crate::finding::Finding;
 use crate::wire::cell::CellDocument;
 use crate::wire::plan::PlanDocument;
@@ -10,12 +10,16 @@ use crate::wire::plan::PlanDocument;
 pub enum Print {
     /// The plan drawing.
     DrawingSvg,
+    /// The same in real millimetres, for drawing programs.
+    DrawingDxf,
 }
 
 impl Print {
     /// All of them, each with its file name and media type.
-    pub const ALL: &[(Self, &'static str, &'static str)] =
-        &[(Self::DrawingSvg, "drawing.svg", "image/svg+xml; charset=utf-8")];
+    pub const ALL: &[(Self, &'static str, &'static str)] = &[
+        (Self::DrawingSvg, "drawing.svg", "image/svg+xml; charset=utf-8"),
+        (Self::DrawingDxf, "drawing.dxf", "image/vnd.dxf"),
+    ];
 
     /// The one of this file name.
     #[must_use]
@@ -50,5 +54,6 @@ pub fn print(what: Print, cell: &CellDocument, plan: &PlanDocument, wishes: &Wis
     let Some(circuit) = plan.planned.circuits.first() else { return Ok(Vec::new()) };
     match what {
         Print::DrawingSvg => Ok(plan_svg(&plan, circuit, sku, &wishes.titles, "lw-").into_bytes()),
+        Print::DrawingDxf => Ok(drawing_dxf(&plan, circuit, sku).into_bytes()),
     }
 }

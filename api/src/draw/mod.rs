@@ -1,6 +1,7 @@
 //! Drawings of a plan, from the plan document and the cell document alone: every number on them is in one of the two.
 
 mod dims;
+mod dxf;
 pub mod geometry;
 mod measures;
 mod paper;
@@ -20,6 +21,8 @@ use geometry::Layout;
 use measures::ROUND;
 use paper::{Area, Label, Paper, View, num};
 use sheet::Sheet;
+
+pub use dxf::drawing_dxf;
 
 /// The styles of all drawings. They stand in every SVG too; a page whose policy takes no styles inside of its elements
 /// links to them instead.
