@@ -10,6 +10,7 @@ import sys
 import tempfile
 
 import ezdxf
+import openpyxl
 from ezdxf import bbox
 
 GEOMETRY = {"CLEARANCE", "STATIONS", "TRACK", "MIDDLE", "ZONES", "CARRIERS", "SLOTS"}
@@ -49,6 +50,36 @@ def dxf(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
         assert text, station["id"]
 
 
+def cells(file: pathlib.Path) -> dict:
+    """Every number of every sheet, by sheet and place."""
+    book = openpyxl.load_workbook(file, data_only=True)
+    return {(sheet.title, cell.coordinate): cell.value
+            for sheet in book for row in sheet.iter_rows() for cell in row if isinstance(cell.value, (int, float))}
+
+
+def workbook(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
+    """Sheets and totals as the plan has them, formulas for the totals, and the same after LibreOffice has recalculated."""
+    file = work / "book.xlsx"
+    printed(program, ["report", "--format", "xlsx"], cell, plan, file)
+    truth = json.loads(pathlib.Path(plan).read_text())
+    circuit = truth["circuits"][0]
+    book = openpyxl.load_workbook(file)
+    assert book.sheetnames == ["Summary", "Stations", "Sections", "SKUs", "Parts", "Assumptions", "Questions"]
+    assert book["Parts"]["D2"].value.startswith("=SUM(")
+    assert [row[0].value for row in book["SKUs"].iter_rows(min_row=2)] == [s["id"] for s in circuit["skus"]]
+    written = cells(file)
+    assert abs(written["Parts", "D2"] - truth["price"]) < 1e-6
+    assert abs(written["Summary", "B6"] - truth["footprint"]["area_m2"]) < 1e-9
+    subprocess.run(
+        ["soffice", "--headless", f"-env:UserInstallation=file://{work}/profile", "--convert-to",
+         "xlsx:Calc MS Excel 2007 XML", "--outdir", str(work / "calculated"), str(file)],
+        check=True, capture_output=True, timeout=120)
+    again = cells(work / "calculated" / "book.xlsx")
+    assert written.keys() == again.keys() and len(written) > 100
+    for place, value in written.items():
+        assert abs(value - again[place]) <= 1e-9 * max(1.0, abs(value)), (place, value, again[place])
+
+
 def main() -> None:
     program, *files = sys.argv[1:]
     count = 0
@@ -57,6 +88,7 @@ def main() -> None:
             continue
         with tempfile.TemporaryDirectory() as folder:
             dxf(program, cell, plan, pathlib.Path(folder))
+            workbook(program, cell, plan, pathlib.Path(folder))
         count += 1
     assert count >= 5
     print(f"{count} plans opened")

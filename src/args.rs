@@ -25,6 +25,8 @@ pub enum Command {
     Judge(JudgeArgs),
     /// Draw a plan to scale.
     Draw(crate::draw::DrawArgs),
+    /// Report a plan: a document to print, or a workbook.
+    Report(crate::draw::ReportArgs),
     /// Serve all of it over HTTP.
     #[cfg(feature = "serve")]
     Serve(crate::serve::ServeArgs),

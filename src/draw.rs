@@ -5,7 +5,9 @@ use crate::input;
 use crate::output::{Answer, findings};
 use loopwright_api::draw::{Titles, read_plan};
 use loopwright_api::judge::MAX_PLAN_BYTES;
-use loopwright_api::print::{Print, Wishes, print};
+use loopwright_api::print::{Print, Wishes, logo, print};
+use loopwright_api::read::MAX_BYTES;
+use loopwright_api::report::basis::read_sources;
 use loopwright_api::wire::plan::PlanDocument;
 use loopwright_api::{Code, Document, Finding, PlanAnswer, plan_document};
 use std::path::{Path, PathBuf};
@@ -75,15 +77,93 @@ pub fn draw(args: &DrawArgs) -> Answer {
         Ok(both) => both,
         Err(answer) => return answer,
     };
-    let wishes = Wishes { sku: args.sku.clone(), titles: args.titles.titles() };
+    let wishes = Wishes { sku: args.sku.clone(), titles: args.titles.titles(), ..Wishes::default() };
     let what = match args.format {
         DrawingFormat::Svg => Print::DrawingSvg,
         DrawingFormat::Dxf => Print::DrawingDxf,
     };
-    match print(what, &document.wire, &plan, &wishes) {
+    match print(what, &document, &plan, &wishes) {
         Ok(bytes) => give(bytes, args.out.as_deref(), &document, &args.cell),
         Err(finding) => refuse(&input::name(args.plan.as_deref().unwrap_or(&args.cell)), None, vec![finding], false),
     }
+}
+
+/// How a report is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum ReportFormat {
+    /// One HTML document that loads nothing and prints on A4.
+    Html,
+    /// A workbook to calculate with; needs `--out`.
+    Xlsx,
+}
+
+#[derive(Debug, clap::Args)]
+pub struct ReportArgs {
+    /// Cell document in YAML or JSON; `-` reads standard input.
+    pub cell: PathBuf,
+    /// Plan document in JSON; without it the cell is planned first.
+    pub plan: Option<PathBuf>,
+    /// How the report is written.
+    #[arg(long, value_enum, default_value = "html")]
+    pub format: ReportFormat,
+    /// SKU whose carriers, batches and slots are drawn; the first where it is left out.
+    #[arg(long, value_name = "ID")]
+    pub sku: Option<String>,
+    /// PNG, JPEG or SVG picture for the cover.
+    #[arg(long, value_name = "FILE")]
+    pub logo: Option<PathBuf>,
+    /// Where inputs come from: a mapping in YAML or JSON, from JSON pointers into the cell to texts. One that begins with
+    /// `measured` or `assumed` says so.
+    #[arg(long, value_name = "FILE")]
+    pub sources: Option<PathBuf>,
+    /// File to write; standard output where it is left out.
+    #[arg(long, short, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    #[command(flatten)]
+    pub titles: TitleArgs,
+}
+
+/// Reports a plan.
+pub fn report(args: &ReportArgs) -> Answer {
+    let (document, plan) = match documents(&args.cell, args.plan.as_deref()) {
+        Ok(both) => both,
+        Err(answer) => return answer,
+    };
+    let mut wishes = Wishes { sku: args.sku.clone(), titles: args.titles.titles(), ..Wishes::default() };
+    if let Some(file) = &args.logo {
+        match picture(file) {
+            Ok(logo) => wishes.logo = Some(logo),
+            Err(finding) => return refuse(&input::name(file), None, vec![finding], false),
+        }
+    }
+    if let Some(file) = &args.sources {
+        let read = input::read(file, MAX_BYTES).map_err(|finding| vec![finding]);
+        match read.and_then(|bytes| read_sources(&bytes, &document)) {
+            Ok(sources) => wishes.sources = sources,
+            Err(findings) => return refuse(&input::name(file), None, findings, false),
+        }
+    }
+    let what = match args.format {
+        ReportFormat::Html => Print::ReportHtml,
+        ReportFormat::Xlsx => Print::WorkbookXlsx,
+    };
+    match print(what, &document, &plan, &wishes) {
+        Ok(bytes) => give(bytes, args.out.as_deref(), &document, &args.cell),
+        Err(finding) => refuse(&input::name(args.plan.as_deref().unwrap_or(&args.cell)), None, vec![finding], false),
+    }
+}
+
+/// A picture as an address that a document can carry.
+fn picture(file: &Path) -> Result<String, Finding> {
+    use base64::Engine;
+    const MOST: usize = 700_000;
+    let bytes = input::read(file, MOST)?;
+    let kind = match bytes.get(..3) {
+        Some([0x89, b'P', b'N']) => "png",
+        Some([0xff, 0xd8, 0xff]) => "jpeg",
+        _ => "svg+xml",
+    };
+    logo(format!("data:image/{kind};base64,{}", base64::engine::general_purpose::STANDARD.encode(bytes)))
 }
 
 /// The cell and its plan, read, or planned with the usual limit.

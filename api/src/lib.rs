@@ -17,6 +17,7 @@ pub mod judge;
 pub mod print;
 pub mod read;
 pub mod render;
+pub mod report;
 pub mod show;
 #[cfg(test)]
 mod testing;

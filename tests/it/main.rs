@@ -9,6 +9,7 @@ mod drawing;
 mod examples;
 mod fixed;
 mod judge;
+mod report;
 #[cfg(feature = "serve")]
 mod service;
 mod small_optima;

@@ -7,7 +7,7 @@ mod measures;
 mod paper;
 mod sheet;
 mod tables;
-mod text;
+pub mod text;
 mod views;
 
 use maud::{PreEscaped, html};

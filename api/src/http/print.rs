@@ -10,6 +10,7 @@ use super::take;
 use crate::codes::Code;
 use crate::draw::{Titles, read_plan};
 use crate::print::{Print, Wishes, print};
+use crate::report::basis::Sources;
 use crate::wire::cell::CellDocument;
 
 /// A plan with its cell, and how it is to be printed.
@@ -41,6 +42,15 @@ pub struct PrintRequest {
     #[serde(default)]
     #[schema(max_length = 200)]
     pub number: Option<String>,
+    /// Logo for the report: a `data:` address of a PNG, JPEG or SVG picture in base64.
+    #[serde(default)]
+    #[schema(max_length = 1_048_576, pattern = "^data:image/(png|jpeg|svg[+]xml);base64,[A-Za-z0-9+/=]+$")]
+    pub logo: Option<String>,
+    /// Sources of inputs by JSON pointer into the cell; one to a mapping or list holds for all in it. A text that begins with
+    /// `measured` or `assumed` says so.
+    #[serde(default)]
+    #[schema(required = false)]
+    pub sources: Sources,
 }
 
 /// A text of the user's own.
@@ -60,15 +70,21 @@ fn own(text: Option<String>, key: &str) -> Result<Option<String>, Problem> {
 
 /// Print a plan
 ///
-/// The plan drawing to scale as SVG (`drawing.svg`). The same request gives the same bytes.
+/// The plan drawing to scale (`drawing.svg`), in real millimetres (`drawing.dxf`), the report (`report.html`), or tables to
+/// calculate with (`workbook.xlsx`). The same request gives the same bytes.
 #[utoipa::path(
     operation_id = "printPlan", tag = "printing",
     params(("name" = String, Path, description = "What is printed.", example = "drawing.svg",
-        pattern = "^(drawing[.]svg)$")),
+        pattern = "^(drawing[.]svg|drawing[.]dxf|report[.]html|workbook[.]xlsx)$")),
     request_body(content = PrintRequest, description = "Cell and plan, and what is written on the sheet.",
         example = json!(super::about::example_print())),
     responses(
-        (status = 200, description = "The print.", content((String = "image/svg+xml"))),
+        (status = 200, description = "The print.", content(
+            (String = "image/svg+xml"),
+            (String = "image/vnd.dxf"),
+            (String = "text/html"),
+            (String = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
+        )),
         (status = 404, body = Problem, content_type = "application/problem+json", description = "No such print."),
         (status = 422, body = Problem, content_type = "application/problem+json",
             description = "The cell is wrong, or the plan does not belong to it."),
@@ -90,14 +106,19 @@ pub async fn print_plan(
         let plan = take::object(&asked.plan, "/plan")?;
         let document = crate::read_cell(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
         let plan = read_plan(plan.as_bytes()).map_err(|f| take::within("/plan", vec![f]))?;
+        let lost = crate::report::basis::astray(&asked.sources, &document);
+        if !lost.is_empty() {
+            return Err(Problem::of(lost));
+        }
         let titles = Titles {
             company: own(asked.company, "company")?,
             author: own(asked.author, "author")?,
             date: own(asked.date, "date")?,
             number: own(asked.number, "number")?,
         };
-        let wishes = Wishes { sku: asked.sku, titles };
-        print(what, &document.wire, &plan, &wishes).map_err(|f| take::within("/plan", vec![f]))
+        let logo = asked.logo.map(crate::print::logo).transpose().map_err(|f| Problem::of(vec![f]))?;
+        let wishes = Wishes { sku: asked.sku, titles, logo, sources: asked.sources };
+        print(what, &document, &plan, &wishes).map_err(|f| take::within("/plan", vec![f]))
     });
     let bytes = done.await.map_err(|error| Problem::new(Code::OwnFault, error.to_string()))??;
     Ok(HttpResponse::Ok().content_type(what.media()).body(bytes))

@@ -209,6 +209,15 @@ async fn plans_are_printed() {
     let drawn = call(&service, post("/v1/print/drawing.svg", &asked)).await;
     assert_eq!((drawn.status, drawn.head("content-type")), (200, "image/svg+xml; charset=utf-8"), "{}", drawn.text);
     assert!(drawn.text.starts_with("<svg ") && drawn.head("content-security-policy").contains("'unsafe-inline'"));
+    for (name, media, begins) in [
+        ("drawing.dxf", "image/vnd.dxf", "  0"),
+        ("report.html", "text/html; charset=utf-8", "<!DOCTYPE html>"),
+        ("workbook.xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "PK"),
+    ] {
+        let printed = call(&service, post(&format!("/v1/print/{name}"), &asked)).await;
+        assert_eq!((printed.status, printed.head("content-type")), (200, media), "{}", printed.text);
+        assert!(printed.text.starts_with(begins), "{name}");
+    }
     call(&service, post("/v1/print/poster.png", &asked)).await.problem(404, "LW-NOT-FOUND");
     let with = |key: &str, value: Value| {
         let mut asked = asked.clone();
@@ -218,6 +227,8 @@ async fn plans_are_printed() {
     call(&service, with("plan", json!({"format": 1}))).await.problem(422, "LW-CANNOT-DRAW");
     call(&service, with("sku", json!("none"))).await.problem(422, "LW-UNKNOWN-ID");
     call(&service, with("company", json!("a\nb"))).await.problem(422, "LW-BAD-TEXT");
+    call(&service, with("logo", json!("https://example.com/logo.png"))).await.problem(422, "LW-BAD-TEXT");
+    call(&service, with("sources", json!({"/nothing": "measured"}))).await.problem(422, "LW-UNKNOWN-ID");
     let mut short = asked.clone();
     short["plan"]["circuits"][0]["straight_m"] = json!(0.5);
     call(&service, post("/v1/print/drawing.svg", &short)).await.problem(422, "LW-CANNOT-DRAW");

@@ -6,6 +6,7 @@ mod table;
 mod text;
 
 pub use judgement::judgement_text;
+pub(crate) use text::grouped;
 pub use text::plan_text;
 
 /// Columns of a printed page.
