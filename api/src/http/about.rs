@@ -85,16 +85,6 @@ pub fn example_print() -> Value {
     json!({ "cell": example_cell(), "plan": plan })
 }
 
-/// The start page.
-pub async fn index() -> HttpResponse {
-    HttpResponse::Ok().content_type("text/html; charset=utf-8").body(include_str!("index.html"))
-}
-
-/// Its style.
-pub async fn style() -> HttpResponse {
-    HttpResponse::Ok().content_type("text/css; charset=utf-8").body(include_str!("index.css"))
-}
-
 /// The style of drawings, for pages whose policy takes no styles inside of elements.
 pub async fn drawing_style() -> HttpResponse {
     HttpResponse::Ok().content_type("text/css; charset=utf-8").body(crate::draw::STYLE)

@@ -174,8 +174,8 @@ fn known() -> &'static [(ResourceDef, String)] {
                 operations(item).iter().filter(|(_, operation)| operation.is_some()).map(|(name, _)| *name).collect();
             (ResourceDef::new(path.as_str()), methods.join(", "))
         });
-        let pages =
-            ["/", "/index.css", "/drawing.css", "/openapi.json"].map(|path| (ResourceDef::new(path), "GET".to_owned()));
+        let pages = ["/", "/page/{name}", "/drawing.css", "/openapi.json"]
+            .map(|path| (ResourceDef::new(path), "GET".to_owned()));
         all.chain(pages).collect()
     })
 }

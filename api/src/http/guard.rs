@@ -24,7 +24,7 @@ const EXPLORER: &str = "default-src 'none'; script-src 'self'; style-src 'self' 
 const PRINTED: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; \
                        frame-ancestors 'none'";
 /// Whoever looks whether the service lives has no token, and a browser sends none for pages; they hold nothing secret.
-const OPEN: &[&str] = &["/livez", "/readyz", "/", "/index.css", "/drawing.css", "/openapi.json"];
+const OPEN: &[&str] = &["/livez", "/readyz", "/", "/drawing.css", "/openapi.json"];
 /// Clients that are remembered before those are forgotten that ask no more.
 const CLIENTS: usize = 10_000;
 
@@ -51,7 +51,8 @@ fn refused(request: &ServiceRequest, service: &Service) -> Option<Problem> {
     }
     let shown = request.headers().get(header::AUTHORIZATION).and_then(|v| v.to_str().ok());
     let token = shown.and_then(|v| v.split_once(' ')).filter(|(s, _)| s.eq_ignore_ascii_case("bearer"));
-    let open = OPEN.contains(&request.path()) || request.path().starts_with("/explorer/");
+    let open = OPEN.contains(&request.path())
+        || ["/explorer/", super::page::PREFIX].iter().any(|open| request.path().starts_with(open));
     (!open && !service.lets_in(token.map(|(_, token)| token.trim())))
         .then(|| Problem::new(Code::Unauthorized, "the token is missing or wrong"))
 }

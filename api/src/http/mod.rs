@@ -5,6 +5,7 @@ mod ask;
 mod describe;
 mod guard;
 mod jobs;
+mod page;
 mod print;
 mod problem;
 mod shelf;
@@ -96,8 +97,8 @@ pub fn app(
         .into_utoipa_app()
         .configure(routes)
         .into_app()
-        .route("/", web::get().to(about::index))
-        .route("/index.css", web::get().to(about::style))
+        .route("/", web::get().to(page::index))
+        .route("/page/{name}", web::get().to(page::file))
         .route("/drawing.css", web::get().to(about::drawing_style))
         .route("/openapi.json", web::get().to(about::openapi))
         .service(SwaggerUi::new("/explorer/{_:.*}").config(explorer))

@@ -1,0 +1,225 @@
+// The page from end to end in headless Chromium: `node tests/page/check.mjs PACKAGES BINARY [PICTURES]`.
+// PACKAGES holds node_modules with playwright-core and axe-core; CHROMIUM names another browser.
+import { spawn } from 'node:child_process';
+import { createRequire } from 'node:module';
+import assert from 'node:assert/strict';
+import fs from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
+
+const [packages, binary, pictures] = process.argv.slice(2);
+const require = createRequire(path.resolve(packages, 'x.js'));
+const { chromium } = require('playwright-core');
+const axe = fs.readFileSync(require.resolve('axe-core'), 'utf8');
+const work = fs.mkdtempSync(path.join(os.tmpdir(), 'loopwright-page-'));
+
+async function serve(listen) {
+  const child = spawn(binary, ['serve', '--listen', listen, '--workers', '1', '--store', path.join(work, 'store')], { stdio: ['ignore', 'ignore', 'pipe'] });
+  const address = await new Promise((done, fail) => {
+    child.on('exit', () => fail(new Error('the service ended')));
+    child.stderr.on('data', (text) => { const found = /http:\/\/([0-9.:]+)\//.exec(text); if (found) done(found[1]); });
+  });
+  child.removeAllListeners('exit');
+  return { child, address };
+}
+const end = (server) => new Promise((done) => { server.child.once('exit', done); server.child.kill('SIGKILL'); });
+
+let server = await serve('127.0.0.1:0');
+const base = `http://${server.address}/`;
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM || '/usr/bin/chromium',
+  args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--disable-background-networking', '--disable-component-update', '--disable-sync'],
+});
+const faults = [];
+const strangers = [];
+
+async function fresh(options = {}) {
+  const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, acceptDownloads: true, reducedMotion: 'reduce', ...options });
+  const page = await context.newPage();
+  page.on('pageerror', (error) => faults.push(error.stack));
+  page.on('console', (said) => { if (/Content Security|violates/.test(said.text())) faults.push(said.text()); });
+  page.on('request', (asked) => { if (!/^(data|blob):/.test(asked.url()) && !asked.url().startsWith(base)) strangers.push(asked.url()); });
+  await page.goto(base);
+  return page;
+}
+const by = (page, role, name) => page.getByRole(role, { name, exact: true });
+const shot = (page, name) => pictures && page.screenshot({ path: path.join(pictures, `${name}.png`), fullPage: true });
+const open = (page) => by(page, 'button', 'Wraparound cases with hot melt').click();
+const answered = (page) => page.getByText('The answer is there.').waitFor({ timeout: 60000 });
+async function plan(page) {
+  await by(page, 'button', 'Plan').click();
+  await answered(page);
+}
+async function accessible(page, where) {
+  await page.evaluate(axe);
+  const { violations } = await page.evaluate(() => globalThis.axe.run(document, { resultTypes: ['violations'] }));
+  const serious = violations.filter((one) => ['serious', 'critical'].includes(one.impact));
+  assert.deepEqual(serious.map((one) => `${where}: ${one.id}: ${one.nodes[0].html}`), []);
+}
+
+const tests = {
+  async 'an example is planned in two actions, by role and name'() {
+    const page = await fresh();
+    await accessible(page, 'first page');
+    await shot(page, 'first');
+    await open(page);
+    await plan(page);
+    await page.locator('.sheet svg').waitFor();
+    assert.match(await page.locator('.facts').innerText(), /28\.34 m²[\s\S]*proven least/);
+    await accessible(page, 'plan');
+    await shot(page, 'plan-1440-light');
+  },
+  async 'edit a rate, plan, hold, compare, report'() {
+    const page = await fresh();
+    await open(page);
+    await by(page, 'textbox', 'Cases /min, SKU cartons-2x6').fill('22');
+    await plan(page);
+    await by(page, 'button', 'Hold intermittent at load').click();
+    await by(page, 'button', 'Release intermittent at load').waitFor();
+    await by(page, 'button', 'Plan again').click();
+    await by(page, 'button', 'Compare with the plan before').click();
+    const table = page.getByRole('region', { name: 'Two plans side by side' });
+    assert.match(await table.innerText(), /Station load/);
+    const [download] = await Promise.all([page.waitForEvent('download'), by(page, 'button', 'Download Report').click()]);
+    const file = path.join(work, 'report.html');
+    await download.saveAs(file);
+    const report = await page.context().newPage();
+    await report.goto(`file://${file}`);
+    assert.match(await report.innerText('body'), /22/);
+    await by(page, 'button', 'Keep this plan').click();
+    await page.getByText('The plan is kept').waitFor();
+  },
+  async 'fifty SKUs are pasted, and taken back in one step'() {
+    const page = await fresh();
+    await open(page);
+    const lines = ['Id\tCases /min\tExtent, cases mm\tMass, cases kg'];
+    for (let at = 1; at <= 50; at += 1) lines.push(`pasted-${at}\t${10 + at / 10}\t${200 + at}\t3,5`);
+    const text = lines.join('\r\n');
+    await by(page, 'textbox', 'Id , SKU cartons-2x6').evaluate((field, given) => {
+      const data = new DataTransfer();
+      data.setData('text/plain', given);
+      field.dispatchEvent(new ClipboardEvent('paste', { clipboardData: data, bubbles: true, cancelable: true }));
+    }, text);
+    assert.equal(await page.locator('.skus tbody tr').count(), 50);
+    assert.equal(await by(page, 'textbox', 'Cases /min, SKU pasted-50').inputValue(), '15');
+    assert.equal(await by(page, 'textbox', 'Mass, cases kg, SKU pasted-50').inputValue(), '3.5');
+    await page.getByText('The document is in order.').waitFor();
+    await by(page, 'button', 'Undo').click();
+    assert.equal(await page.locator('.skus tbody tr').count(), 3);
+    await by(page, 'button', 'Redo').click();
+    assert.equal(await page.locator('.skus tbody tr').count(), 50);
+  },
+  async 'a bad value is found at its field within 100 ms, and mended; the draft outlives a reload'() {
+    const page = await fresh();
+    await open(page);
+    await page.getByText('The document is in order.').waitFor();
+    const rate = by(page, 'textbox', 'Cases /min, SKU cartons-2x4');
+    const took = await rate.evaluate((field) => new Promise((done) => {
+      const begun = performance.now();
+      new MutationObserver((_, watch) => { if (field.getAttribute('aria-invalid')) { watch.disconnect(); done(performance.now() - begun); } })
+        .observe(field, { attributes: true });
+      field.value = '-3';
+      field.dispatchEvent(new InputEvent('input', { bubbles: true }));
+    }));
+    console.log(`   findings after ${took.toFixed(1)} ms`);
+    const note = await rate.getAttribute('aria-describedby');
+    assert.match(await page.locator(`#${note}`).innerText(), /0\.0001|range|at least/);
+    await by(page, 'button', 'Plan').click();
+    assert.ok(await rate.evaluate((field) => field === document.activeElement));
+    await rate.fill('31');
+    await page.getByText('The document is in order.').waitFor();
+    await page.reload();
+    assert.equal(await rate.inputValue(), '31');
+    await by(page, 'button', 'Save').click();
+    await page.getByText('Saved', { exact: true }).waitFor();
+  },
+  async 'stations move, come and go by keyboard alone'() {
+    const page = await fresh();
+    await open(page);
+    const order = () => page.locator('.station').evaluateAll((all) => all.map((one) => one.getAttribute('aria-label')));
+    await by(page, 'button', 'Move earlier wrap').focus();
+    await page.keyboard.press('Enter');
+    assert.deepEqual((await order()).slice(0, 3), ['Station blank', 'Station wrap', 'Station load']);
+    assert.ok(await by(page, 'button', 'Move earlier wrap').evaluate((one) => one === document.activeElement));
+    await page.keyboard.press('Control+z');
+    assert.equal((await order())[1], 'Station load');
+    await by(page, 'button', 'Add station').press('Enter');
+    assert.equal((await order()).length, 7);
+    await by(page, 'button', 'Remove station station-7').press('Enter');
+    await page.getByText('The document is in order.').waitFor();
+  },
+  async 'a cell is copied, deleted and put back'() {
+    const page = await fresh();
+    await by(page, 'button', 'Blank cell').click();
+    await page.getByText('The document is in order.').waitFor();
+    await by(page, 'link', '← Cells').click();
+    await by(page, 'button', 'Copy New cell').click();
+    await by(page, 'button', 'Delete New cell, copy').click();
+    await by(page, 'link', 'New cell, copy').waitFor({ state: 'detached' });
+    await by(page, 'button', 'Undo').click();
+    await by(page, 'link', 'New cell, copy').waitFor();
+  },
+  async 'keys that have no form of their own survive, and can be edited'() {
+    const page = await fresh();
+    const cell = await (await page.request.get(`${base}v1/examples/wraparound-glue`)).json();
+    cell.stations[0].per_sku = { 'cartons-2x4': { settle_s: 0.2 } };
+    cell.not_known = { deep: [1] };
+    const kept = await (await page.request.post(`${base}v1/cells`, { data: { name: 'own', cell } })).json();
+    await page.goto(`${base}#cell/${kept.id}`);
+    await by(page, 'button', 'Save').click();
+    await page.getByText('Saved', { exact: true }).waitFor();
+    const now = await (await page.request.get(`${base}v1/cells/${kept.id}`)).json();
+    assert.deepEqual(now.cell, cell);
+  },
+  async 'the service is killed and started again under an open page'() {
+    const page = await fresh();
+    await open(page);
+    await page.getByText('The document is in order.').waitFor();
+    const { address } = server;
+    await end(server);
+    const rate = by(page, 'textbox', 'Cases /min, SKU cartons-2x4');
+    await rate.fill('-1');
+    await page.getByText('The service does not answer.').waitFor();
+    server = await serve(address);
+    await page.getByText('The service answers again.').waitFor();
+    await page.locator('[aria-invalid]').waitFor();
+    await rate.fill('30');
+    await plan(page);
+  },
+  async 'narrow and dark, no serious fault'() {
+    for (const [width, colorScheme] of [[900, 'dark'], [900, 'light'], [1440, 'dark'], [2560, 'light']]) {
+      const page = await fresh({ viewport: { width, height: 900 }, colorScheme });
+      await open(page);
+      await plan(page);
+      await page.locator('.sheet svg').waitFor();
+      await accessible(page, `${width} ${colorScheme}`);
+      assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), `${width}: scrolls sideways`);
+      await shot(page, `plan-${width}-${colorScheme}`);
+    }
+  },
+  async 'first paint'() {
+    const page = await fresh();
+    await page.reload();
+    await by(page, 'button', 'Blank cell').waitFor();
+    const paint = await page.evaluate(() => performance.getEntriesByName('first-contentful-paint')[0].startTime);
+    console.log(`   first paint after ${paint.toFixed(0)} ms`);
+  },
+};
+
+let failed = 0;
+for (const [name, test] of Object.entries(tests)) {
+  try {
+    await test();
+    assert.deepEqual([faults.splice(0), strangers.splice(0)], [[], []]);
+    console.log(`ok ${name}`);
+  } catch (error) {
+    failed += 1;
+    console.log(`FAILED ${name}\n${error.stack}`);
+  }
+  await Promise.all(browser.contexts().map((context) => context.close()));
+}
+await browser.close();
+await end(server);
+fs.rmSync(work, { recursive: true, force: true });
+console.log(`${Object.keys(tests).length - failed} passed, ${failed} failed`);
+process.exit(failed ? 1 : 0);
