@@ -36,6 +36,7 @@ const strangers = [];
 async function fresh(options = {}) {
   const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, acceptDownloads: true, reducedMotion: 'reduce', ...options });
   const page = await context.newPage();
+  page.setDefaultTimeout(15000);
   page.on('pageerror', (error) => faults.push(error.stack));
   page.on('console', (said) => { if (/Content Security|violates/.test(said.text())) faults.push(said.text()); });
   page.on('request', (asked) => { if (!/^(data|blob):/.test(asked.url()) && !asked.url().startsWith(base)) strangers.push(asked.url()); });
@@ -208,10 +209,11 @@ const tests = {
 
 let failed = 0;
 for (const [name, test] of Object.entries(tests)) {
+  const began = Date.now();
   try {
     await test();
     assert.deepEqual([faults.splice(0), strangers.splice(0)], [[], []]);
-    console.log(`ok ${name}`);
+    console.log(`ok ${name} (${((Date.now() - began) / 1000).toFixed(1)} s)`);
   } catch (error) {
     failed += 1;
     console.log(`FAILED ${name}\n${error.stack}`);

@@ -19,9 +19,9 @@ export function facts(plan) {
 
 async function drawing(place, cell, plan, sku) {
   const response = await ask('POST', '/v1/print/drawing.svg', { cell, plan, ...(sku ? { sku } : {}) });
-  const svg = new DOMParser().parseFromString(await response.text(), 'image/svg+xml').documentElement;
   // The policy of the page takes no styles inside of elements; /drawing.css is linked.
-  svg.querySelectorAll('style').forEach((style) => style.remove());
+  const text = (await response.text()).replace(/<style>[\s\S]*?<\/style>/g, '');
+  const svg = new DOMParser().parseFromString(text, 'image/svg+xml').documentElement;
   svg.removeAttribute('width');
   svg.removeAttribute('height');
   place.replaceChildren(document.importNode(svg, true));

@@ -49,7 +49,7 @@ export function unit(key) {
 export function words(key) {
   const found = UNITS.find(([ending]) => key.endsWith(ending));
   const bare = found ? key.slice(0, -found[0].length) : key;
-  const text = bare.replaceAll('_', ' ').replace(/\bid\b/, 'id').replace(/\bcg\b/, 'centre of gravity').replace(/^accel$/, 'acceleration');
+  const text = bare.replaceAll('_', ' ').replace(/\bid\b/, 'id').replace(/\bcg\b/, 'centre of gravity').replace(/\baccel\b/, 'acceleration');
   return text.charAt(0).toUpperCase() + text.slice(1);
 }
 
