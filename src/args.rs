@@ -25,6 +25,8 @@ pub enum Command {
     Judge(JudgeArgs),
     /// Draw a plan to scale.
     Draw(crate::draw::DrawArgs),
+    /// Rates of a plan's loop with other numbers of carriers.
+    Carriers(crate::draw::CarriersArgs),
     /// Report a plan: a document to print, or a workbook.
     Report(crate::draw::ReportArgs),
     /// Serve all of it over HTTP.

@@ -29,6 +29,7 @@ fn main() -> ExitCode {
         Command::Check(args) => commands::check(args),
         Command::Judge(args) => commands::judge(args),
         Command::Draw(args) => draw::draw(args),
+        Command::Carriers(args) => draw::carriers(args),
         Command::Report(args) => draw::report(args),
         #[cfg(feature = "serve")]
         Command::Serve(args) => serve::serve(args),

@@ -41,6 +41,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(ask::check_cell)
         .service(ask::plan_cell)
         .service(ask::judge_plan)
+        .service(ask::rate_carriers)
         .service(print::print_plan)
         .service(jobs::list_jobs)
         .service(jobs::read_job)

@@ -172,7 +172,7 @@ fn every_operation_is_described_and_says_its_errors() {
             seen += 1;
         }
     }
-    assert_eq!(seen, 26);
+    assert_eq!(seen, 27);
 }
 
 #[actix_web::test]
@@ -209,6 +209,8 @@ async fn plans_are_printed() {
     let drawn = call(&service, post("/v1/print/drawing.svg", &asked)).await;
     assert_eq!((drawn.status, drawn.head("content-type")), (200, "image/svg+xml; charset=utf-8"), "{}", drawn.text);
     assert!(drawn.text.starts_with("<svg ") && drawn.head("content-security-policy").contains("'unsafe-inline'"));
+    let rates = call(&service, post("/v1/carriers", &asked)).await;
+    assert_eq!((rates.status, rates.json()["carriers"].as_u64()), (200, Some(7)), "{}", rates.text);
     for (name, media, begins) in [
         ("drawing.dxf", "image/vnd.dxf", "  0"),
         ("report.html", "text/html; charset=utf-8", "<!DOCTYPE html>"),

@@ -1,5 +1,6 @@
 //! From the study to the plan document: the only way back from quantities to numbers.
 
+mod carriers;
 mod cautions;
 mod conflict;
 mod limited;
@@ -7,6 +8,8 @@ mod planned;
 
 pub use cautions::CAUTIONS;
 pub(crate) use planned::{gap, recomputed};
+
+pub use carriers::carriers_document;
 
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
