@@ -2,14 +2,15 @@
 
 use crate::commands::{cell, refuse};
 use crate::input;
-use crate::output::{Answer, findings};
+use crate::output::{Answer, findings, json};
 use loopwright_api::draw::{Titles, read_plan};
 use loopwright_api::judge::MAX_PLAN_BYTES;
 use loopwright_api::print::{Print, Wishes, logo, print};
 use loopwright_api::read::MAX_BYTES;
+use loopwright_api::render::carriers_text;
 use loopwright_api::report::basis::read_sources;
 use loopwright_api::wire::plan::PlanDocument;
-use loopwright_api::{Code, Document, Finding, PlanAnswer, plan_document};
+use loopwright_api::{Code, Document, Finding, PlanAnswer, carriers_document, plan_document};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
@@ -143,6 +144,10 @@ pub fn report(args: &ReportArgs) -> Answer {
             Err(findings) => return refuse(&input::name(file), None, findings, false),
         }
     }
+    // What the report cannot show without a plan's own numbers is left to the check of the plan, which says why.
+    if let Ok(text) = serde_json::to_vec(&plan) {
+        wishes.carriers = carriers_document(&document, &text).ok();
+    }
     let what = match args.format {
         ReportFormat::Html => Print::ReportHtml,
         ReportFormat::Xlsx => Print::WorkbookXlsx,
@@ -150,6 +155,33 @@ pub fn report(args: &ReportArgs) -> Answer {
     match print(what, &document, &plan, &wishes) {
         Ok(bytes) => give(bytes, args.out.as_deref(), &document, &args.cell),
         Err(finding) => refuse(&input::name(args.plan.as_deref().unwrap_or(&args.cell)), None, vec![finding], false),
+    }
+}
+
+#[derive(Debug, clap::Args)]
+pub struct CarriersArgs {
+    /// Cell document in YAML or JSON; `-` reads standard input.
+    pub cell: PathBuf,
+    /// Plan document in JSON; `-` reads standard input.
+    pub plan: PathBuf,
+    /// Print the document as JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Rates of a plan's loop with other numbers of carriers.
+pub fn carriers(args: &CarriersArgs) -> Answer {
+    let document = match cell(&args.cell) {
+        Ok(document) => document,
+        Err(refused) => return refuse(&input::name(&args.cell), None, refused, args.json),
+    };
+    let read = input::read(&args.plan, MAX_PLAN_BYTES).map_err(|finding| vec![finding]);
+    match read.and_then(|bytes| carriers_document(&document, &bytes)) {
+        Ok(rates) => {
+            let out = if args.json { json(&rates) } else { carriers_text(&rates) };
+            Answer { out, err: findings(&input::name(&args.cell), &document.warnings), exit: 0 }
+        }
+        Err(refused) => refuse(&input::name(&args.plan), None, refused, args.json),
     }
 }
 

@@ -5,6 +5,7 @@
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
 
+pub mod alternatives;
 pub mod check;
 pub mod codes;
 pub mod draw;
@@ -27,4 +28,4 @@ pub use check::{Document, DocumentIndex, read_cell};
 pub use codes::Code;
 pub use finding::{Finding, Severity};
 pub use judge::judge;
-pub use show::{PlanAnswer, plan_document, plan_document_watched};
+pub use show::{PlanAnswer, carriers_document, plan_document, plan_document_watched};

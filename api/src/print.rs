@@ -6,6 +6,7 @@ use crate::draw::{Drawable, Titles, drawing_dxf, plan_svg};
 use crate::finding::Finding;
 use crate::report::basis::Sources;
 use crate::report::{report_html, workbook_xlsx};
+use crate::wire::carriers::CarriersDocument;
 use crate::wire::plan::PlanDocument;
 
 /// One thing that can be printed.
@@ -54,6 +55,8 @@ pub struct Wishes {
     pub logo: Option<String>,
     /// What the user says about the sources of inputs.
     pub sources: Sources,
+    /// How the rate moves with the number of carriers, for the report.
+    pub carriers: Option<CarriersDocument>,
 }
 
 /// Longest logo in characters of its address.

@@ -131,3 +131,40 @@ fn load_charts_add_up() {
     }
     assert!(seen > 50);
 }
+
+/// With the plan's own carriers the rate is the plan's; numbers that make the design rate are those that reach it; one
+/// carrier more than a batch of one allows never speeds a loop beyond its slowest station.
+#[test]
+fn rates_over_carriers() {
+    for (cell, plan) in planned() {
+        let run = Command::new(env!("CARGO_BIN_EXE_loopwright"))
+            .arg("carriers")
+            .arg(&cell)
+            .arg(golden(&cell))
+            .arg("--json")
+            .output()
+            .unwrap();
+        assert_eq!(run.status.code(), Some(0), "{}", String::from_utf8_lossy(&run.stderr));
+        let rates: Value = serde_json::from_slice(&run.stdout).unwrap();
+        let circuit = &plan["circuits"][0];
+        assert_eq!(rates["carriers"], circuit["carriers"]);
+        for (k, (sku, planned)) in
+            rates["skus"].as_array().unwrap().iter().zip(circuit["skus"].as_array().unwrap()).enumerate()
+        {
+            let points = sku["points"].as_array().unwrap();
+            let own = points.iter().find(|p| p["carriers"] == circuit["carriers"]).unwrap();
+            assert_eq!(own["rate_per_min"], planned["rate_per_min"]);
+            assert_eq!(own["makes"], true);
+            // Bounds of any loop: the slowest station's capacity, and carriers over the shortest way round.
+            let f = |value: &Value| value.as_f64().unwrap();
+            let stations = circuit["stations"].as_array().unwrap();
+            let slowest = stations.iter().map(|s| f(&s["skus"][k]["capacity_per_min"])).fold(f64::MAX, f64::min);
+            let round: f64 = stations.iter().map(|s| f(&s["skus"][k]["residence_s"])).sum::<f64>()
+                + circuit["sections"].as_array().unwrap().iter().map(|s| f(&s["skus"][k]["lag_s"])).sum::<f64>();
+            for p in points {
+                let (rate, most) = (f(&p["rate_per_min"]), (f(&p["carriers"]) * 60.0 / round).min(slowest));
+                assert!(rate <= most * (1.0 + 1e-5), "{}: {p} over {most}", cell.display());
+            }
+        }
+    }
+}

@@ -11,6 +11,7 @@ use crate::codes::Code;
 use crate::draw::{Titles, read_plan};
 use crate::print::{Print, Wishes, print};
 use crate::report::basis::Sources;
+use crate::wire::carriers::CarriersDocument;
 use crate::wire::cell::CellDocument;
 
 /// A plan with its cell, and how it is to be printed.
@@ -51,6 +52,9 @@ pub struct PrintRequest {
     #[serde(default)]
     #[schema(required = false)]
     pub sources: Sources,
+    /// The answer of `/v1/carriers`, for the report.
+    #[serde(default)]
+    pub carriers: Option<CarriersDocument>,
 }
 
 /// A text of the user's own.
@@ -117,7 +121,7 @@ pub async fn print_plan(
             number: own(asked.number, "number")?,
         };
         let logo = asked.logo.map(crate::print::logo).transpose().map_err(|f| Problem::of(vec![f]))?;
-        let wishes = Wishes { sku: asked.sku, titles, logo, sources: asked.sources };
+        let wishes = Wishes { sku: asked.sku, titles, logo, sources: asked.sources, carriers: asked.carriers };
         print(what, &document, &plan, &wishes).map_err(|f| take::within("/plan", vec![f]))
     });
     let bytes = done.await.map_err(|error| Problem::new(Code::OwnFault, error.to_string()))??;

@@ -62,6 +62,22 @@ pub fn judge(document: &Document, plan: &[u8]) -> Result<Judgement, Vec<Finding>
     })
 }
 
+/// The plan in a plan document.
+///
+/// # Errors
+/// Every finding about what a plan cannot do without, with pointers into the plan document.
+pub(crate) fn plan_of(document: &Document, plan: &[u8]) -> Result<loopwright_solver::plan::Plan, Vec<Finding>> {
+    let root = parse(plan).map_err(|finding| vec![finding])?;
+    let mut findings = Vec::new();
+    match Read::of(document, &Look::root(&root), &mut findings) {
+        Some(read) => Ok(read.plan),
+        None if findings.is_empty() => {
+            Err(vec![Finding::new(Code::CannotDraw, "/status", "the document holds no plan")])
+        }
+        None => Err(findings),
+    }
+}
+
 impl Judgement {
     /// The code of the table that goes with it; none when nothing is wrong.
     #[must_use]

@@ -2,6 +2,7 @@
 
 use maud::{Markup, PreEscaped, html};
 
+use super::frame::{SMALL, STYLE, nice};
 use crate::draw::{Drawable, text};
 use crate::wire::plan::{PlannedCircuit, PlannedMode};
 
@@ -39,9 +40,6 @@ pub fn loads(plan: &Drawable<'_>, circuit: &PlannedCircuit, sku: usize) -> (Vec<
     };
     (circuit.stations.iter().map(of).collect(), target)
 }
-
-const STYLE: &str = include_str!("chart.css");
-const SMALL: f64 = 3.5;
 
 /// The chart, 180 mm wide.
 #[must_use]
@@ -115,13 +113,4 @@ pub fn load_chart(plan: &Drawable<'_>, circuit: &PlannedCircuit, sku: usize, id:
             }
         }
     }
-}
-
-/// 1, 2 or 5 times a power of ten, at least so large.
-fn nice(least: f64) -> f64 {
-    if !(least.is_finite() && least > 0.0) {
-        return 1.0;
-    }
-    let power = 10_f64.powf(least.log10().floor());
-    [1.0, 2.0, 5.0, 10.0].into_iter().map(|m| m * power).find(|s| *s >= least * (1.0 - 1e-9)).unwrap_or(10.0 * power)
 }

@@ -1,6 +1,8 @@
 //! The report and the workbook of a plan, from the published documents only.
 
 pub mod basis;
+pub mod carriers;
+mod frame;
 mod html;
 pub mod load;
 pub mod parts;

@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::basis::{Status, inputs, shown};
+use super::carriers::carriers_chart;
 use super::html::{Report, num};
 use super::load::load_chart;
 use super::parts::parts;
@@ -159,8 +160,16 @@ pub(super) fn rates(report: &Report<'_>) -> Markup {
         h3 { "Load of the stations" }
         p { "A carrier's share of each station's cycle against the time that it may take at the design rate"
             @if c.skus.len() > CHARTS { ", for the " (CHARTS) " SKUs with the least margin" } "." }
-        @for k in tight {
+        @for &k in &tight {
             figure { (load_chart(report.plan, c, k, &format!("lw-load-{}", k + 1))) figcaption { "SKU " (c.skus[k].id) } }
+        }
+        @if let Some(carriers) = &report.wishes.carriers {
+            h3 { "Rate against carriers" }
+            p { "All else as planned. The rate rises while carriers are too few for the way round, and falls when free places run out. At zero the loop would block itself: batches leave carriers over that stand in the way." }
+            @for k in &tight { @if let Some(sku) = carriers.skus.get(*k) {
+                figure { (carriers_chart(carriers, sku, &format!("lw-carriers-{}", k + 1))) figcaption { "SKU " (sku.id)
+                    "; carriers that make the design rate: " (crate::render::enough(sku)) } }
+            } }
         }
         @if !c.windows.is_empty() {
             h3 { "Times across stations" }

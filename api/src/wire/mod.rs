@@ -1,5 +1,7 @@
 //! The published documents: plain numbers with the unit in the key.
 
+pub mod alternatives;
+pub mod carriers;
 pub mod cell;
 pub mod findings;
 pub mod judgement;
