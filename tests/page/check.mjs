@@ -17,7 +17,9 @@ async function serve(listen) {
   const child = spawn(binary, ['serve', '--listen', listen, '--workers', '1', '--store', path.join(work, 'store')], { stdio: ['ignore', 'ignore', 'pipe'] });
   const address = await new Promise((done, fail) => {
     child.on('exit', () => fail(new Error('the service ended')));
-    child.stderr.on('data', (text) => { const found = /http:\/\/([0-9.:]+)\//.exec(text); if (found) done(found[1]); });
+    let said = '';
+    // The line may come in pieces.
+    child.stderr.on('data', (text) => { said += text; const found = /http:\/\/([0-9.:]+)\//.exec(said); if (found) done(found[1]); });
   });
   child.removeAllListeners('exit');
   return { child, address };

@@ -432,6 +432,8 @@ async fn pages_health_and_examples() {
     let service = service(settings());
     let index = call(&service, get("/")).await;
     assert!(index.text.contains("not a release to build"));
+    assert!(call(&service, get("/page/main.js")).await.head("content-type").starts_with("text/javascript"));
+    call(&service, get("/page/none.js")).await.problem(404, "LW-NOT-FOUND");
     assert!(index.head("content-security-policy").starts_with("default-src 'none'"));
     assert!(!index.head.contains_key("access-control-allow-origin"));
     assert_eq!(call(&service, get("/explorer/")).await.status, 200);
