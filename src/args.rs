@@ -23,6 +23,12 @@ pub enum Command {
     Check(CheckArgs),
     /// Check anybody's plan of a cell, rule by rule and number by number.
     Judge(JudgeArgs),
+    /// Plan variants of a cell side by side, and say why they differ.
+    Compare(crate::alternatives::CompareArgs),
+    /// Plan a cell over a range of one or two of its numbers.
+    Sweep(crate::alternatives::SweepArgs),
+    /// Say what would make a plan better, or what would make a plan possible.
+    Explain(crate::alternatives::ExplainArgs),
     /// Draw a plan to scale.
     Draw(crate::draw::DrawArgs),
     /// Rates of a plan's loop with other numbers of carriers.
@@ -84,7 +90,8 @@ impl Args {
 /// Longest time limit: a year.
 const LONGEST_S: f64 = 365.0 * 86_400.0;
 
-fn seconds(text: &str) -> Result<f64, String> {
+/// A number of seconds.
+pub fn seconds(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(s) if (0.0..=LONGEST_S).contains(&s) => Ok(s),
         _ => Err(format!("give a number of seconds from 0 to {LONGEST_S}")),

@@ -2,7 +2,7 @@
 //!
 //! The floors, lowest first (a module imports only from lower ones; a test walks the `use` lines):
 //! `units` · `motion`, `track` · `option`, `load` · `section`, `station`, `ring` · `cell`, `throughput`, `sim` · `plan` ·
-//! `rules` · `milp` · `study` · `explain`.
+//! `rules` · `milp` · `study` · `explain` · `relief`.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
 
@@ -13,6 +13,7 @@ pub mod milp;
 pub mod motion;
 pub mod option;
 pub mod plan;
+pub mod relief;
 pub mod ring;
 pub mod rules;
 pub mod section;

@@ -15,6 +15,7 @@ const FLOORS: &[&[&str]] = &[
     &["milp"],
     &["study"],
     &["explain"],
+    &["relief"],
 ];
 
 fn floor(module: &str) -> Option<usize> {

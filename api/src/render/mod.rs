@@ -1,11 +1,13 @@
 //! Pictures and printed pages, made of the published documents only: every number on them is in the document.
 
+mod alternatives;
 mod carriers;
 mod judgement;
 mod loop_view;
 mod table;
 mod text;
 
+pub use alternatives::{compare_text, explain_text, sweep_text};
 pub use carriers::{carriers_text, enough};
 pub use judgement::judgement_text;
 pub(crate) use text::grouped;
