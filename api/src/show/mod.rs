@@ -5,10 +5,12 @@ mod cautions;
 mod conflict;
 mod limited;
 mod planned;
+mod trace;
 
 pub use cautions::CAUTIONS;
 pub(crate) use conflict::told;
 pub(crate) use planned::{gap, recomputed};
+pub use trace::trace_document;
 
 pub use carriers::carriers_document;
 

@@ -6,3 +6,4 @@ pub mod cell;
 pub mod findings;
 pub mod judgement;
 pub mod plan;
+pub mod trace;
