@@ -1,8 +1,8 @@
 //! What is true about a cell: its physics, its rate, its least footprint.
 //!
 //! The floors, lowest first (a module imports only from lower ones; a test walks the `use` lines):
-//! `units` · `motion`, `track` · `option`, `load` · `section`, `station`, `ring` · `cell`, `throughput`, `sim` · `plan` ·
-//! `rules` · `milp` · `study` · `explain`.
+//! `units` · `motion`, `track`, `schedule` · `option`, `load` · `section`, `station`, `ring` · `cell`, `throughput`, `sim` · `plan` ·
+//! `rules` · `milp` · `study` · `explain`, `sequence`.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
 
@@ -15,7 +15,9 @@ pub mod option;
 pub mod plan;
 pub mod ring;
 pub mod rules;
+pub mod schedule;
 pub mod section;
+pub mod sequence;
 pub mod sim;
 pub mod station;
 pub mod study;

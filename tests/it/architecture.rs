@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 /// Modules of the solver by floor, lowest first. A module may use its own floor only inside itself.
 const FLOORS: &[&[&str]] = &[
     &["units"],
-    &["motion", "track"],
+    &["motion", "track", "schedule"],
     &["option", "load"],
     &["section", "station", "ring"],
     &["cell", "throughput", "sim"],
@@ -14,7 +14,7 @@ const FLOORS: &[&[&str]] = &[
     &["rules"],
     &["milp"],
     &["study"],
-    &["explain"],
+    &["explain", "sequence"],
 ];
 
 fn floor(module: &str) -> Option<usize> {
