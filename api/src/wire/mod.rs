@@ -1,5 +1,6 @@
 //! The published documents: plain numbers with the unit in the key.
 
+pub mod adjust;
 pub mod cell;
 pub mod findings;
 pub mod judgement;

@@ -4,7 +4,7 @@
 
 mod timed;
 
-pub use timed::{Timed, Times, Watch, WindowWatch, run};
+pub use timed::{Timed, Times, Watch, WindowWatch, first_through, run};
 
 #[cfg(test)]
 pub(crate) mod tests;

@@ -119,6 +119,22 @@ pub fn run(ring: &Ring, watch: &Watch) -> Timed {
     }
 }
 
+/// From the start of the paced run, with every carrier empty before station 0, until the first batch has been worked on at
+/// `station`; none when that never happens.
+#[must_use]
+pub fn first_through(ring: &Ring, pace: Micros, station: usize) -> Option<Micros> {
+    let residence = ring.stations.get(station)?.residence;
+    let watch = Watch { pace: Some(pace), ..Watch::default() };
+    let mut run = Run::new(ring, &watch, &ring.start()?);
+    loop {
+        run.settle();
+        if run.taken.iter().any(|taken| taken[station] != NEVER) {
+            return Some(Micros::from_us(run.now + residence.us()));
+        }
+        run.now = run.next_event()?;
+    }
+}
+
 fn stuck(ring: &Ring, watch: &Watch) -> Timed {
     let none = Times { least: Micros::ZERO, longest: Micros::ZERO };
     Timed {
