@@ -27,6 +27,7 @@ fn main() -> ExitCode {
         Command::Plan(args) => commands::plan(args),
         Command::Check(args) => commands::check(args),
         Command::Judge(args) => commands::judge(args),
+        Command::Changeover(args) => commands::changeover(args),
         #[cfg(feature = "serve")]
         Command::Serve(args) => serve::serve(args),
     };

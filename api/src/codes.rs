@@ -199,6 +199,12 @@ codes! {
     OverLimit "LW-OVER-LIMIT" GAP
         "A change takes longer than its limit"
         "Do steps outside the stop, make them automatic, or have more people at hand.";
+    WeekTooShort "LW-WEEK-TOO-SHORT" GAP
+        "The week does not hold its lots and changes"
+        "Plan more time, ask for a higher net rate, or run fewer lots.";
+    NoTimeOutside "LW-NO-TIME-OUTSIDE" GAP
+        "A lot is too short for the steps that are to be done while it runs"
+        "Run longer lots, or have more people at hand.";
     DoesNotHold "LW-DOES-NOT-HOLD" NO
         "The plan does not hold"
         "See which rules it breaks.";

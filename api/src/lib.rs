@@ -24,4 +24,4 @@ pub use check::{Document, DocumentIndex, read_cell};
 pub use codes::Code;
 pub use finding::{Finding, Severity};
 pub use judge::judge;
-pub use show::{PlanAnswer, plan_document, plan_document_watched};
+pub use show::{PlanAnswer, changeover, plan_document, plan_document_watched};

@@ -240,8 +240,13 @@ fn changes_a_week(document: &CellDocument) -> u32 {
     }
 }
 
-/// Share of the planned time that is left when every change takes as long as it may; none where changes lie outside.
-pub(super) fn budget(document: &CellDocument) -> Option<f64> {
+/// Share of the planned time that is left when every change takes as long as it may; 1 where changes lie outside.
+pub(crate) fn allowed_availability(document: &CellDocument) -> f64 {
+    budget(document).unwrap_or(1.0)
+}
+
+/// The same, none where changes lie outside.
+fn budget(document: &CellDocument) -> Option<f64> {
     let asked = document.changeover.as_ref()?;
     let week = asked.week.as_ref().filter(|w| w.changes == wire::ChangesLie::Inside)?;
     let minutes = |m: f64| Seconds::from_s(60.0 * m);

@@ -28,7 +28,7 @@ pub(super) fn convert(document: &wire::CellDocument, sink: &Sink<'_>) -> Option<
         name: document.name.clone(),
         requirements: Requirements {
             // Changes inside the planned time are made up for by running faster.
-            efficiency: document.requirements.efficiency * changes::budget(document).unwrap_or(1.0),
+            efficiency: document.requirements.efficiency * changes::allowed_availability(document),
             ..requirements(&document.requirements)
         },
         skus: document.skus.iter().map(|s| sku(s, &circuit.id)).collect(),

@@ -16,6 +16,7 @@ mod refs;
 mod sink;
 mod station;
 
+pub(crate) use changes::allowed_availability;
 pub use index::{Document, DocumentIndex};
 pub use sink::MAX_FINDINGS;
 

@@ -17,6 +17,7 @@ use crate::show;
 use crate::wire::judgement::{ClaimCount, Judgement, JudgementLine, JudgementStatus, RuleCount};
 use claims::Claims;
 use look::Look;
+use loopwright_solver::plan::Plan;
 use loopwright_solver::rules::{Breach, Rule, verdicts};
 use plan::Read;
 
@@ -60,6 +61,17 @@ pub fn judge(document: &Document, plan: &[u8]) -> Result<Judgement, Vec<Finding>
             .collect(),
         claims: claims.counts.into_iter().map(|(key, (checked, wrong))| ClaimCount { key, checked, wrong }).collect(),
     })
+}
+
+/// The engine's plan out of a plan document; none where the document holds none. The plan is not judged.
+///
+/// # Errors
+/// Every finding about what a plan cannot do without, with pointers into the plan document.
+pub fn read_plan(document: &Document, plan: &[u8]) -> Result<Option<Plan>, Vec<Finding>> {
+    let root = parse(plan).map_err(|finding| vec![finding])?;
+    let mut findings = Vec::new();
+    let read = Read::of(document, &Look::root(&root), &mut findings);
+    if read.is_none() && !findings.is_empty() { Err(findings) } else { Ok(read.map(|read| read.plan)) }
 }
 
 impl Judgement {

@@ -1,11 +1,14 @@
 //! From the study to the plan document: the only way back from quantities to numbers.
 
 mod cautions;
+mod changeover;
+mod changes_said;
 mod conflict;
 mod limited;
 mod planned;
 
 pub use cautions::CAUTIONS;
+pub use changeover::{CHANGE_CAUTIONS, changeover, changeover_document};
 pub(crate) use planned::{gap, recomputed};
 
 use std::sync::atomic::AtomicBool;

@@ -2,6 +2,7 @@
 
 pub mod adjust;
 pub mod cell;
+pub mod changeover;
 pub mod findings;
 pub mod judgement;
 pub mod plan;

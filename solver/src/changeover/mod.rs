@@ -1,9 +1,11 @@
 //! From SKU to SKU on a finished plan: running empty, the work of the change, and refilling.
 
 mod flow;
+mod mend;
 mod work;
 
 pub use flow::{Flow, flows, last_loaded};
+pub use mend::{Mended, Remedy};
 pub use work::{Fitted, Hands, Phase, Planned};
 
 use crate::adjust::{CountsFrom, Way};
@@ -123,16 +125,8 @@ impl<'a> Changeover<'a> {
         let (stopped, moves) = (of(Phase::Stopped), self.moves(from, to));
         let moving = moves.iter().map(|m| m.time.us()).max().unwrap_or(0);
         let by_hand = stopped.schedule.finish;
-        let work = if changes.moves_wait { by_hand + moving } else { by_hand.max(moving) };
-        let (run_out, refill) = if from == to {
-            (Micros::ZERO, Micros::ZERO)
-        } else {
-            (self.flows[from].run_out, self.flows[to].refill)
-        };
-        let counted = match changes.counts_from {
-            CountsFrom::LastCase => 0,
-            CountsFrom::LastIntake => run_out.us(),
-        };
+        let work = self.work(by_hand, moving);
+        let (run_out, refill) = self.flow(from, to);
         Change {
             from,
             to,
@@ -144,8 +138,45 @@ impl<'a> Changeover<'a> {
             moving: Micros::from_us(moving),
             work: Micros::from_us(work),
             refill,
-            total: Micros::from_us(counted + work + refill.us()),
+            total: self.total_of(from, to, by_hand, moving),
         }
+    }
+
+    /// What the limit is held against, without the rest.
+    #[must_use]
+    pub fn total(&self, from: usize, to: usize) -> Micros {
+        let moving = self.moves(from, to).iter().map(|m| m.time.us()).max().unwrap_or(0);
+        let changes = &self.cell.parts().changes;
+        let active = |a: usize| changes.adjustments[a].travel(from, to).is_some();
+        let steps = self.hands.steps_of(&active, &self.fitted);
+        let stopped = self.hands.plan(self.hands.of_phase(&steps, Phase::Stopped), &self.fitted);
+        self.total_of(from, to, stopped.schedule.finish, moving)
+    }
+
+    /// Whether nothing is done by hand inside the stop.
+    #[must_use]
+    pub fn is_automatic(&self, from: usize, to: usize) -> bool {
+        let changes = &self.cell.parts().changes;
+        let active = |a: usize| changes.adjustments[a].travel(from, to).is_some();
+        let steps = self.hands.steps_of(&active, &self.fitted);
+        self.hands.of_phase(&steps, Phase::Stopped).is_empty()
+    }
+
+    fn flow(&self, from: usize, to: usize) -> (Micros, Micros) {
+        if from == to { (Micros::ZERO, Micros::ZERO) } else { (self.flows[from].run_out, self.flows[to].refill) }
+    }
+
+    fn work(&self, by_hand: i64, moving: i64) -> i64 {
+        if self.cell.parts().changes.moves_wait { by_hand + moving } else { by_hand.max(moving) }
+    }
+
+    fn total_of(&self, from: usize, to: usize, by_hand: i64, moving: i64) -> Micros {
+        let (run_out, refill) = self.flow(from, to);
+        let counted = match self.cell.parts().changes.counts_from {
+            CountsFrom::LastCase => 0,
+            CountsFrom::LastIntake => run_out.us(),
+        };
+        Micros::from_us(counted + self.work(by_hand, moving) + refill.us())
     }
 
     fn moves(&self, from: usize, to: usize) -> Vec<Move> {

@@ -1,6 +1,6 @@
 //! The steps of one change as work for the people at hand.
 
-use crate::adjust::{At, Changes, Way};
+use crate::adjust::{Adjustment, At, Changes, Step, Way};
 use crate::option::Mode;
 use crate::schedule::{MOST_NODES, Schedule, Task, Work, least_finish};
 use crate::units::{Micros, Seconds};
@@ -42,6 +42,7 @@ pub struct Planned {
 #[derive(Debug)]
 pub struct Hands<'a> {
     changes: &'a Changes,
+    steps: Vec<(&'a Adjustment, &'a Step)>,
     /// `[i * n + j]`: step i must be finished before j begins, directly or through others.
     before: Vec<bool>,
     known: RefCell<HashMap<Work, Schedule>>,
@@ -51,9 +52,10 @@ impl<'a> Hands<'a> {
     /// For the steps of a cell.
     #[must_use]
     pub fn new(changes: &'a Changes) -> Self {
-        let n = changes.steps().count();
+        let steps: Vec<_> = changes.steps().collect();
+        let n = steps.len();
         let mut before = vec![false; n * n];
-        for (j, (_, step)) in changes.steps().enumerate() {
+        for (j, (_, step)) in steps.iter().enumerate() {
             for &i in step.after.iter().filter(|&&i| i < n) {
                 before[i * n + j] = true;
             }
@@ -66,7 +68,7 @@ impl<'a> Hands<'a> {
                 }
             }
         }
-        Self { changes, before, known: RefCell::default() }
+        Self { changes, steps, before, known: RefCell::default() }
     }
 
     /// Whether the adjustment is there at all.
@@ -98,8 +100,7 @@ impl<'a> Hands<'a> {
     /// inside.
     #[must_use]
     pub fn of_phase(&self, steps: &[usize], phase: Phase) -> Vec<usize> {
-        let all: Vec<_> = self.changes.steps().collect();
-        let n = all.len();
+        let (all, n) = (&self.steps, self.steps.len());
         let phase_of = |j: usize| {
             if !all[j].1.outside {
                 Phase::Stopped
@@ -115,7 +116,7 @@ impl<'a> Hands<'a> {
     /// Time of a step.
     #[must_use]
     pub fn time(&self, step: usize, fitted: &Fitted) -> Seconds {
-        self.changes.steps().nth(step).map_or(Seconds::ZERO, |(adjustment, step)| {
+        self.steps.get(step).map_or(Seconds::ZERO, |(adjustment, step)| {
             let count = match adjustment.at {
                 At::Station(i) => fitted.stations[i].1,
                 At::Carriers => fitted.carriers,
@@ -124,12 +125,24 @@ impl<'a> Hands<'a> {
         })
     }
 
-    /// The least schedule of these steps, which all belong to one phase.
+    /// Whether a step lies between two others of these.
+    #[must_use]
+    pub fn between(&self, step: usize, others: &[usize]) -> bool {
+        let n = self.steps.len();
+        others.iter().any(|&i| self.before[i * n + step]) && others.iter().any(|&i| self.before[step * n + i])
+    }
+
+    /// The least schedule of these steps, which all belong to one phase, by the people at hand.
     #[must_use]
     pub fn plan(&self, steps: Vec<usize>, fitted: &Fitted) -> Planned {
-        let all: Vec<_> = self.changes.steps().collect();
-        let n = all.len();
-        let mut capacity = vec![self.changes.operators];
+        self.plan_with(steps, fitted, self.changes.operators)
+    }
+
+    /// The same with so many people.
+    #[must_use]
+    pub fn plan_with(&self, steps: Vec<usize>, fitted: &Fitted, operators: u32) -> Planned {
+        let (all, n) = (&self.steps, self.steps.len());
+        let mut capacity = vec![operators];
         // Rooms come after the people; one without a limit is not asked for.
         let mut room_of = HashMap::new();
         for (i, room) in self.changes.room.iter().enumerate() {
@@ -153,10 +166,16 @@ impl<'a> Hands<'a> {
         let schedule = known.entry(work).or_insert_with_key(|work| {
             // Steps that wait in a circle, or need more people than there are, are refused with the document: this
             // would do them one after another.
-            least_finish(work, MOST_NODES).unwrap_or_else(|_| one_after_another(work))
+            least_finish(work, nodes(work.tasks.len())).unwrap_or_else(|_| one_after_another(work))
         });
         Planned { steps, times, schedule: schedule.clone() }
     }
+}
+
+/// Exact for what a cell has; with a hundred steps at once a node costs more, and fewer are looked at.
+fn nodes(tasks: usize) -> u32 {
+    let nodes = 40_000_000 / (tasks * tasks).max(1);
+    u32::try_from(nodes).unwrap_or(u32::MAX).clamp(1, MOST_NODES)
 }
 
 fn one_after_another(work: &Work) -> Schedule {

@@ -17,6 +17,9 @@ const ROUNDING: f64 = 1e-9;
 /// Share of the time left that the program in whole numbers gets at most at once.
 const WHOLE_SHARE: f64 = 0.6;
 
+/// Relaxations with more arcs are not solved: the bound of the assignment stands.
+const MOST_ARCS: usize = 20_000;
+
 pub(super) struct Bounded {
     /// No tour costs less.
     pub(super) bound: i64,
@@ -40,6 +43,9 @@ pub(super) fn bound(arcs: &Arcs, assigned: &Assigned, known: i64, clock: &Clock<
         |i: usize, j: usize| i != j && arcs.of(i, j) < arcs.barred && assigned.reduced(arcs.of(i, j), i, j) < room;
     let used: Vec<(usize, usize)> =
         (0..n).flat_map(|i| (0..n).map(move |j| (i, j))).filter(|&(i, j)| may(i, j)).collect();
+    if used.len() > MOST_ARCS {
+        return Bounded { bound: assigned.cost, tour: None };
+    }
     #[allow(clippy::cast_precision_loss)]
     let scale = (known.max(1) as f64 / n as f64).max(1.0);
     let mut relaxation = Relaxation { arcs, used, sets: cycles(&assigned.column), scale };
