@@ -108,8 +108,6 @@ pub struct Changes {
     pub room: Vec<Option<u32>>,
     /// Longest change.
     pub limit: Option<Seconds>,
-    /// Whether a plan must keep the limit.
-    pub keep_limit: bool,
     /// What counts.
     pub counts_from: CountsFrom,
     /// Automatic moves wait until nobody is at work any more.
@@ -123,7 +121,6 @@ impl Default for Changes {
             operators: 1,
             room: Vec::new(),
             limit: None,
-            keep_limit: false,
             counts_from: CountsFrom::LastCase,
             moves_wait: false,
         }
@@ -131,12 +128,6 @@ impl Default for Changes {
 }
 
 impl Changes {
-    /// The limit that a plan must keep.
-    #[must_use]
-    pub fn kept_limit(&self) -> Option<Seconds> {
-        self.limit.filter(|_| self.keep_limit)
-    }
-
     /// Every step with its adjustment, in the order of their numbers.
     pub fn steps(&self) -> impl Iterator<Item = (&Adjustment, &Step)> {
         self.adjustments.iter().flat_map(|a| match &a.way {

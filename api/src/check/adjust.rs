@@ -16,14 +16,10 @@ pub(super) fn changeover(mut o: Object<'_, '_>) -> ChangeoverAsked {
     let asked = ChangeoverAsked {
         operators: o.count_or("operators", &PEOPLE, 1),
         limit_min: o.number("limit_min", &SPAN),
-        keep_limit: o.flag_or("keep_limit", false),
         counts_from: o.choice("counts_from", FROM, CountsFrom::LastCase),
         moves_wait: o.flag_or("moves_wait", false),
         week: o.object("week").map(week),
     };
-    if asked.keep_limit && asked.limit_min.is_none() {
-        o.fault(Code::KeysClash, "keep_limit", "`keep_limit` is set, but there is no `limit_min` to keep");
-    }
     let inside = asked.week.as_ref().is_some_and(|week| week.changes == ChangesLie::Inside);
     if inside && asked.limit_min.is_none() {
         let message = "changes lie inside the planned time, but there is no `limit_min` to allow for each of them";

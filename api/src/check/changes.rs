@@ -264,7 +264,6 @@ pub(super) fn changes(document: &CellDocument) -> Changes {
         operators: asked.map_or(1, |c| c.operators),
         room: convert::travel(document).into_iter().map(|i| document.stations[i].room_for_people).collect(),
         limit: asked.and_then(|c| c.limit_min).map(|m| Seconds::from_s(60.0 * m)),
-        keep_limit: asked.is_some_and(|c| c.keep_limit),
         counts_from: match asked.map(|c| c.counts_from) {
             Some(wire::CountsFrom::LastIntake) => CountsFrom::LastIntake,
             _ => CountsFrom::LastCase,

@@ -16,9 +16,6 @@ pub struct ChangeoverAsked {
     #[schema(minimum = 0.000001, maximum = 100000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub limit_min: Option<f64>,
-    /// Whether only plans that keep every change within the limit are plans.
-    #[schema(required = false, default = false)]
-    pub keep_limit: bool,
     /// From when a change counts.
     #[schema(required = false, default = "last_case")]
     pub counts_from: CountsFrom,

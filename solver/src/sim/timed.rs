@@ -119,8 +119,8 @@ pub fn run(ring: &Ring, watch: &Watch) -> Timed {
     }
 }
 
-/// From the start of the paced run, with every carrier empty before station 0, until the first batch has been worked on at
-/// `station`; none when that never happens.
+/// From the start of the paced run until the first batch that station 0 took has been worked on at `station`; none when that
+/// never happens. Carriers that stand elsewhere at the start bring nothing.
 #[must_use]
 pub fn first_through(ring: &Ring, pace: Micros, station: usize) -> Option<Micros> {
     let residence = ring.stations.get(station)?.residence;
@@ -128,7 +128,8 @@ pub fn first_through(ring: &Ring, pace: Micros, station: usize) -> Option<Micros
     let mut run = Run::new(ring, &watch, &ring.start()?);
     loop {
         run.settle();
-        if run.taken.iter().any(|taken| taken[station] != NEVER) {
+        // Number 0 is the first carrier that station 0 takes.
+        if run.taken.first().is_some_and(|taken| taken[station] != NEVER) {
             return Some(Micros::from_us(run.now + residence.us()));
         }
         run.now = run.next_event()?;
