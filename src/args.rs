@@ -25,6 +25,12 @@ pub enum Command {
     Judge(JudgeArgs),
     /// Work out every change from SKU to SKU on a plan, and the order of least total change time.
     Changeover(ChangeoverArgs),
+    /// Draw a plan to scale.
+    Draw(crate::draw::DrawArgs),
+    /// Rates of a plan's loop with other numbers of carriers.
+    Carriers(crate::draw::CarriersArgs),
+    /// Report a plan: a document to print, or a workbook.
+    Report(crate::draw::ReportArgs),
     /// Serve all of it over HTTP.
     #[cfg(feature = "serve")]
     Serve(crate::serve::ServeArgs),

@@ -102,13 +102,13 @@ pub fn changeover(args: &ChangeoverArgs) -> Answer {
     }
 }
 
-fn cell(path: &Path) -> Result<Document, Vec<Finding>> {
+pub(crate) fn cell(path: &Path) -> Result<Document, Vec<Finding>> {
     let bytes = input::read(path, MAX_BYTES).map_err(|finding| vec![finding])?;
     read_cell(&bytes)
 }
 
 /// Findings about the document in `file`, and the exit code of the gravest.
-fn refuse(file: &str, name: Option<&str>, refused: Vec<Finding>, as_json: bool) -> Answer {
+pub(crate) fn refuse(file: &str, name: Option<&str>, refused: Vec<Finding>, as_json: bool) -> Answer {
     let exit = refused.iter().map(|f| f.code.entry().kind.exit).max().unwrap_or_default();
     let called = name.map_or_else(|| file.to_owned(), |name| format!("{file} ({name})"));
     let err = findings(&called, &refused);

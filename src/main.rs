@@ -2,6 +2,7 @@
 
 mod args;
 mod commands;
+mod draw;
 mod input;
 mod output;
 #[cfg(feature = "serve")]
@@ -28,6 +29,9 @@ fn main() -> ExitCode {
         Command::Check(args) => commands::check(args),
         Command::Judge(args) => commands::judge(args),
         Command::Changeover(args) => commands::changeover(args),
+        Command::Draw(args) => draw::draw(args),
+        Command::Carriers(args) => draw::carriers(args),
+        Command::Report(args) => draw::report(args),
         #[cfg(feature = "serve")]
         Command::Serve(args) => serve::serve(args),
     };

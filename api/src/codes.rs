@@ -26,6 +26,8 @@ const fn kind(http: u16, exit: u8, severity: Severity, document: bool) -> Kind {
 const WRONG: Kind = kind(422, 2, Severity::Error, true);
 /// The document can be planned, but holds something that its author should know.
 const ODD: Kind = kind(200, 0, Severity::Warning, true);
+/// A document other than a cell is wrong, or doesn't fit what is asked of it.
+const UNFIT: Kind = kind(422, 2, Severity::Error, false);
 /// A complete answer that is a no.
 const NO: Kind = kind(200, 1, Severity::Error, false);
 /// An answer with a gap.
@@ -190,6 +192,9 @@ codes! {
     UnusableForm "LW-UNUSABLE-FORM" ODD
         "A form of track cannot be used"
         "Leave the form out, or change what stands in its way.";
+    CannotDraw "LW-CANNOT-DRAW" UNFIT
+        "The plan cannot be drawn or reported"
+        "Take the plan document as it was planned, with its own cell; `judge` says what is wrong with a plan.";
     Impossible "LW-IMPOSSIBLE" NO
         "No plan can hold all that is asked"
         "Relax one of the requirements of the conflict.";

@@ -7,14 +7,17 @@
 
 pub mod check;
 pub mod codes;
+pub mod draw;
 pub mod finding;
 #[cfg(feature = "serve")]
 pub mod http;
 #[cfg(feature = "serve")]
 pub mod jobs;
 pub mod judge;
+pub mod print;
 pub mod read;
 pub mod render;
+pub mod report;
 pub mod show;
 #[cfg(test)]
 mod testing;
@@ -24,4 +27,4 @@ pub use check::{Document, DocumentIndex, read_cell};
 pub use codes::Code;
 pub use finding::{Finding, Severity};
 pub use judge::judge;
-pub use show::{PlanAnswer, changeover, plan_document, plan_document_watched};
+pub use show::{PlanAnswer, carriers_document, changeover, plan_document, plan_document_watched};

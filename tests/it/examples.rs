@@ -6,7 +6,7 @@ use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-fn cells() -> Vec<PathBuf> {
+pub fn cells() -> Vec<PathBuf> {
     let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("examples");
     let mut all: Vec<PathBuf> = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path()).collect();
     all.retain(|p| {
@@ -18,7 +18,7 @@ fn cells() -> Vec<PathBuf> {
     all
 }
 
-fn golden(cell: &Path) -> PathBuf {
+pub fn golden(cell: &Path) -> PathBuf {
     cell.with_extension("plan.json")
 }
 

@@ -5,9 +5,11 @@
 mod architecture;
 mod cells;
 mod cli;
+mod drawing;
 mod examples;
 mod fixed;
 mod judge;
+mod report;
 #[cfg(feature = "serve")]
 mod service;
 mod small_optima;

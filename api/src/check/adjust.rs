@@ -11,8 +11,7 @@ use crate::wire::adjust::{
 use crate::wire::cell::Mode;
 
 pub(super) fn changeover(mut o: Object<'_, '_>) -> ChangeoverAsked {
-    const FROM: &[(&str, CountsFrom)] =
-        &[("last_case", CountsFrom::LastCase), ("last_intake", CountsFrom::LastIntake)];
+    const FROM: &[(&str, CountsFrom)] = &[("last_case", CountsFrom::LastCase), ("last_intake", CountsFrom::LastIntake)];
     let asked = ChangeoverAsked {
         operators: o.count_or("operators", &PEOPLE, 1),
         limit_min: o.number("limit_min", &SPAN),

@@ -106,9 +106,7 @@ pub(super) fn check(document: &CellDocument, sink: &Sink<'_>) {
     for placed in &all {
         follows(document, placed, sink);
         let room = match placed.at {
-            At::Station(i) => {
-                convert::travel(document).get(i).and_then(|&s| document.stations[s].room_for_people)
-            }
+            At::Station(i) => convert::travel(document).get(i).and_then(|&s| document.stations[s].room_for_people),
             At::Carriers => None,
         };
         for (index, step) in placed.wire.by_hand.iter().enumerate() {
@@ -124,7 +122,9 @@ pub(super) fn check(document: &CellDocument, sink: &Sink<'_>) {
                 if !name.is_empty() && find(&numbers, placed, name).is_none() {
                     let message = format!("no step has the id {}", quoted(name));
                     let finding = Finding::new(Code::UnknownId, format!("{pointer}/after/{place}"), message);
-                    sink.report(finding.advise("Name a step of this adjustment, or another as STATION/ADJUSTMENT/STEP."));
+                    sink.report(
+                        finding.advise("Name a step of this adjustment, or another as STATION/ADJUSTMENT/STEP."),
+                    );
                 }
             }
         }
@@ -137,7 +137,8 @@ fn twice(all: &[Placed<'_>], sink: &Sink<'_>) {
     let mut seen = HashMap::new();
     for placed in all.iter().filter(|p| !p.wire.id.is_empty()) {
         if let Some(first) = seen.insert((placed.at == At::Carriers, placed.owner, &placed.wire.id), &placed.pointer) {
-            let message = format!("the adjustment id {} is used twice; {first} has it already", quoted(&placed.wire.id));
+            let message =
+                format!("the adjustment id {} is used twice; {first} has it already", quoted(&placed.wire.id));
             sink.report(Finding::new(Code::DuplicateId, format!("{}/id", placed.pointer), message));
         }
         let mut steps = HashMap::new();
@@ -166,7 +167,8 @@ fn follows(document: &CellDocument, placed: &Placed<'_>, sink: &Sink<'_>) {
     if matches!(followed, Followed::Length(_) | Followed::Measure(_)) {
         for (index, sku) in document.skus.iter().enumerate() {
             if length(&followed, sku, circuit).is_none() {
-                let message = format!("the adjustment {} follows {}, which is not given", quoted(&placed.wire.id), quoted(name));
+                let message =
+                    format!("the adjustment {} follows {}, which is not given", quoted(&placed.wire.id), quoted(name));
                 sink.report(Finding::new(Code::MissingKey, format!("/skus/{index}"), message));
             }
         }

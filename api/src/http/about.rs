@@ -78,6 +78,13 @@ pub fn example_judge() -> Value {
     json!({ "cell": example_cell(), "plan": { "format": 1, "status": "planned", "circuits": [] } })
 }
 
+/// A cell and its plan, for the API document.
+pub fn example_print() -> Value {
+    let plan: Value =
+        serde_json::from_str(include_str!("../../../examples/opposed-pairs.plan.json")).unwrap_or_default();
+    json!({ "cell": example_cell(), "plan": plan })
+}
+
 /// The start page.
 pub async fn index() -> HttpResponse {
     HttpResponse::Ok().content_type("text/html; charset=utf-8").body(include_str!("index.html"))
@@ -86,6 +93,11 @@ pub async fn index() -> HttpResponse {
 /// Its style.
 pub async fn style() -> HttpResponse {
     HttpResponse::Ok().content_type("text/css; charset=utf-8").body(include_str!("index.css"))
+}
+
+/// The style of drawings, for pages whose policy takes no styles inside of elements.
+pub async fn drawing_style() -> HttpResponse {
+    HttpResponse::Ok().content_type("text/css; charset=utf-8").body(crate::draw::STYLE)
 }
 
 /// The API document.

@@ -15,6 +15,7 @@ use super::take;
 use crate::codes::Code;
 use crate::jobs::store::Submitted;
 use crate::jobs::{JobState, kind};
+use crate::wire::carriers::CarriersDocument;
 use crate::wire::cell::CellDocument;
 use crate::wire::findings::{FindingsDocument, FindingsStatus};
 use crate::wire::judgement::Judgement;
@@ -188,6 +189,33 @@ pub async fn judge_plan(request: HttpRequest, body: web::Bytes) -> Result<HttpRe
         let document = crate::read_cell(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
         let judgement = crate::judge(&document, plan.as_bytes()).map_err(|f| take::within("/plan", f))?;
         kind::json(&judgement).map_err(|f| Problem::of(vec![f]))
+    });
+    let text = done.await.map_err(|error| Problem::new(Code::OwnFault, error.to_string()))??;
+    Ok(HttpResponse::Ok().content_type(take::JSON).body(text))
+}
+
+/// Rates with other numbers of carriers
+///
+/// The exact rate of the planned loop for each SKU, from one carrier to as many as there are slots, all else as planned.
+#[utoipa::path(
+    operation_id = "rateCarriers", tag = "planning",
+    request_body(content = JudgeRequest, description = "The cell and the plan.",
+        example = json!(super::about::example_print())),
+    responses(
+        (status = 200, body = CarriersDocument, description = "The rates."),
+        (status = 422, body = Problem, content_type = "application/problem+json",
+            description = "The cell is wrong, or the plan lacks what a plan cannot do without."),
+    )
+)]
+#[post("/v1/carriers")]
+pub async fn rate_carriers(request: HttpRequest, body: web::Bytes) -> Result<HttpResponse, Problem> {
+    let asked: JudgeRequest = take::json(&request, &body)?;
+    let done = web::block(move || {
+        let cell = take::object(&asked.cell, "/cell")?;
+        let plan = take::object(&asked.plan, "/plan")?;
+        let document = crate::read_cell(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
+        let rates = crate::carriers_document(&document, plan.as_bytes()).map_err(|f| take::within("/plan", f))?;
+        kind::json(&rates).map_err(|f| Problem::of(vec![f]))
     });
     let text = done.await.map_err(|error| Problem::new(Code::OwnFault, error.to_string()))??;
     Ok(HttpResponse::Ok().content_type(take::JSON).body(text))

@@ -44,6 +44,7 @@ const SHARED: &[(&str, &str)] = &[
     components(schemas(Problem)),
     tags(
         (name = "planning", description = "Check, plan and judge."),
+        (name = "printing", description = "Drawings and reports."),
         (name = "jobs", description = "Work that takes a while."),
         (name = "plans", description = "Plans that are kept."),
         (name = "cells", description = "Cells that are kept, drafts among them."),
@@ -173,7 +174,8 @@ fn known() -> &'static [(ResourceDef, String)] {
                 operations(item).iter().filter(|(_, operation)| operation.is_some()).map(|(name, _)| *name).collect();
             (ResourceDef::new(path.as_str()), methods.join(", "))
         });
-        let pages = ["/", "/index.css", "/openapi.json"].map(|path| (ResourceDef::new(path), "GET".to_owned()));
+        let pages =
+            ["/", "/index.css", "/drawing.css", "/openapi.json"].map(|path| (ResourceDef::new(path), "GET".to_owned()));
         all.chain(pages).collect()
     })
 }

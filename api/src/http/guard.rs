@@ -20,8 +20,11 @@ const STRICT: &str = "default-src 'none'; script-src 'self'; style-src 'self'; i
 const EXPLORER: &str = "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; \
                         img-src 'self' data:; connect-src 'self'; base-uri 'none'; form-action 'none'; \
                         frame-ancestors 'none'";
+/// Drawings and reports carry their style.
+const PRINTED: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; \
+                       frame-ancestors 'none'";
 /// Whoever looks whether the service lives has no token, and a browser sends none for pages; they hold nothing secret.
-const OPEN: &[&str] = &["/livez", "/readyz", "/", "/index.css", "/openapi.json"];
+const OPEN: &[&str] = &["/livez", "/readyz", "/", "/index.css", "/drawing.css", "/openapi.json"];
 /// Clients that are remembered before those are forgotten that ask no more.
 const CLIENTS: usize = 10_000;
 
@@ -94,7 +97,11 @@ pub async fn guard(
     .increment(1);
     metrics::histogram!("loopwright_http_request_seconds", "route" => route).record(took);
     tracing::info!(%method, path, status, seconds = took.as_secs_f64(), request = ?id, "answered");
-    let policy = if path.starts_with("/explorer") { EXPLORER } else { STRICT };
+    let policy = match path.as_str() {
+        path if path.starts_with("/explorer") => EXPLORER,
+        path if path.starts_with("/v1/print/") => PRINTED,
+        _ => STRICT,
+    };
     let headers = response.headers_mut();
     headers.insert(REQUEST_ID, id);
     for (name, value) in [

@@ -5,6 +5,7 @@ mod ask;
 mod describe;
 mod guard;
 mod jobs;
+mod print;
 mod problem;
 mod shelf;
 mod state;
@@ -40,6 +41,8 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(ask::check_cell)
         .service(ask::plan_cell)
         .service(ask::judge_plan)
+        .service(ask::rate_carriers)
+        .service(print::print_plan)
         .service(jobs::list_jobs)
         .service(jobs::read_job)
         .service(jobs::read_result)
@@ -96,6 +99,7 @@ pub fn app(
         .into_app()
         .route("/", web::get().to(about::index))
         .route("/index.css", web::get().to(about::style))
+        .route("/drawing.css", web::get().to(about::drawing_style))
         .route("/openapi.json", web::get().to(about::openapi))
         .service(SwaggerUi::new("/explorer/{_:.*}").config(explorer))
         .default_service(web::to(describe::otherwise))

@@ -172,7 +172,7 @@ fn every_operation_is_described_and_says_its_errors() {
             seen += 1;
         }
     }
-    assert_eq!(seen, 25);
+    assert_eq!(seen, 27);
 }
 
 #[actix_web::test]
@@ -200,6 +200,41 @@ async fn check_plan_judge() {
     assert_eq!(wrong.status, 422);
     assert!(wrong.json()["findings"][0]["pointer"].as_str().unwrap().starts_with("/cell"));
     call(&service, post("/v1/judge", &json!({"cell": 1}))).await.problem(400, "LW-BAD-REQUEST");
+}
+
+#[actix_web::test]
+async fn plans_are_printed() {
+    let service = service(settings());
+    let asked = super::about::example_print();
+    let drawn = call(&service, post("/v1/print/drawing.svg", &asked)).await;
+    assert_eq!((drawn.status, drawn.head("content-type")), (200, "image/svg+xml; charset=utf-8"), "{}", drawn.text);
+    assert!(drawn.text.starts_with("<svg ") && drawn.head("content-security-policy").contains("'unsafe-inline'"));
+    let rates = call(&service, post("/v1/carriers", &asked)).await;
+    assert_eq!((rates.status, rates.json()["carriers"].as_u64()), (200, Some(7)), "{}", rates.text);
+    for (name, media, begins) in [
+        ("drawing.dxf", "image/vnd.dxf", "  0"),
+        ("report.html", "text/html; charset=utf-8", "<!DOCTYPE html>"),
+        ("workbook.xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "PK"),
+    ] {
+        let printed = call(&service, post(&format!("/v1/print/{name}"), &asked)).await;
+        assert_eq!((printed.status, printed.head("content-type")), (200, media), "{}", printed.text);
+        assert!(printed.text.starts_with(begins), "{name}");
+    }
+    call(&service, post("/v1/print/poster.png", &asked)).await.problem(404, "LW-NOT-FOUND");
+    let with = |key: &str, value: Value| {
+        let mut asked = asked.clone();
+        asked[key] = value;
+        post("/v1/print/drawing.svg", &asked)
+    };
+    call(&service, with("plan", json!({"format": 1}))).await.problem(422, "LW-CANNOT-DRAW");
+    call(&service, with("sku", json!("none"))).await.problem(422, "LW-UNKNOWN-ID");
+    call(&service, with("company", json!("a\nb"))).await.problem(422, "LW-BAD-TEXT");
+    call(&service, with("logo", json!("https://example.com/logo.png"))).await.problem(422, "LW-BAD-TEXT");
+    call(&service, with("sources", json!({"/nothing": "measured"}))).await.problem(422, "LW-UNKNOWN-ID");
+    let mut short = asked.clone();
+    short["plan"]["circuits"][0]["straight_m"] = json!(0.5);
+    call(&service, post("/v1/print/drawing.svg", &short)).await.problem(422, "LW-CANNOT-DRAW");
+    assert!(call(&service, get("/drawing.css")).await.text.contains(".lw-drawing"));
 }
 
 #[actix_web::test]

@@ -67,11 +67,20 @@ pub fn judge(document: &Document, plan: &[u8]) -> Result<Judgement, Vec<Finding>
 ///
 /// # Errors
 /// Every finding about what a plan cannot do without, with pointers into the plan document.
-pub fn read_plan(document: &Document, plan: &[u8]) -> Result<Option<Plan>, Vec<Finding>> {
+pub(crate) fn read_plan(document: &Document, plan: &[u8]) -> Result<Option<Plan>, Vec<Finding>> {
     let root = parse(plan).map_err(|finding| vec![finding])?;
     let mut findings = Vec::new();
     let read = Read::of(document, &Look::root(&root), &mut findings);
     if read.is_none() && !findings.is_empty() { Err(findings) } else { Ok(read.map(|read| read.plan)) }
+}
+
+/// The plan in a plan document that must hold one.
+///
+/// # Errors
+/// Every finding about what a plan cannot do without, with pointers into the plan document.
+pub(crate) fn plan_of(document: &Document, plan: &[u8]) -> Result<Plan, Vec<Finding>> {
+    let nothing = || vec![Finding::new(Code::CannotDraw, "/status", "the document holds no plan")];
+    read_plan(document, plan)?.ok_or_else(nothing)
 }
 
 impl Judgement {

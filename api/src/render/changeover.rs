@@ -59,7 +59,8 @@ pub fn changeover_text(document: &ChangeoverDocument, pair: Option<(&str, &str)>
 
 fn headline(document: &ChangeoverDocument) -> String {
     let count = &document.count;
-    let people = if document.operators == 1 { "one person".to_owned() } else { format!("{} people", document.operators) };
+    let people =
+        if document.operators == 1 { "one person".to_owned() } else { format!("{} people", document.operators) };
     let from = match document.counts_from {
         CountsFrom::LastCase => "from the last good case to the first good case of the next SKU",
         CountsFrom::LastIntake => "from the last case begun to the first good case of the next SKU",
@@ -181,7 +182,11 @@ fn order_text(order: &Order) -> String {
         format!("no order takes less than {bound} minutes: proven; gap {:.2} %", order.gap * 100.0)
     };
     let listed = order.as_listed_s.map_or_else(String::new, |s| format!("; as listed {} minutes", minutes(s)));
-    let mut out = paragraph("", 0, &format!("{} minutes of changes{listed}; the order {shape}; {proof}.", minutes(order.total_s)));
+    let mut out = paragraph(
+        "",
+        0,
+        &format!("{} minutes of changes{listed}; the order {shape}; {proof}.", minutes(order.total_s)),
+    );
     let mut table = Table::new(&[
         ("", Align::Right),
         ("SKU", Align::Left),
@@ -190,7 +195,8 @@ fn order_text(order: &Order) -> String {
         ("Run min", Align::Right),
     ]);
     for (i, lot) in order.lots.iter().take(MOST_LOTS).enumerate() {
-        let or_dash = |number: Option<f64>, decimals: usize| number.map_or("-".to_owned(), |x| format!("{x:.decimals$}"));
+        let or_dash =
+            |number: Option<f64>, decimals: usize| number.map_or("-".to_owned(), |x| format!("{x:.decimals$}"));
         table.row(vec![
             (i + 1).to_string(),
             lot.sku.clone(),

@@ -1,13 +1,16 @@
 //! Pictures and printed pages, made of the published documents only: every number on them is in the document.
 
+mod carriers;
 mod changeover;
 mod judgement;
 mod loop_view;
 mod table;
 mod text;
 
+pub use carriers::{carriers_text, enough};
 pub use changeover::changeover_text;
 pub use judgement::judgement_text;
+pub(crate) use text::grouped;
 pub use text::plan_text;
 
 /// Columns of a printed page.

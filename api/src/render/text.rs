@@ -155,7 +155,7 @@ fn clearance(clearance_m: f64) -> String {
 }
 
 /// 1234567.5 as "1 234 567.50"; whole amounts without decimals.
-fn grouped(amount: f64) -> String {
+pub(crate) fn grouped(amount: f64) -> String {
     let text = if amount.fract() == 0.0 { format!("{amount:.0}") } else { format!("{amount:.2}") };
     let (whole, rest) = text.split_once('.').map_or((&*text, None), |(w, r)| (w, Some(r)));
     let digits = whole.chars().count();

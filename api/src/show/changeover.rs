@@ -221,8 +221,11 @@ fn change(document: &Document, changeover: &Changeover<'_>, from: usize, to: usi
     let change = changeover.change(from, to);
     let finish = |planned: &Planned| Micros::from_us(planned.schedule.finish).seconds();
     let mut steps = Vec::new();
-    let phases =
-        [(StepPhase::Before, &change.before), (StepPhase::Stopped, &change.stopped), (StepPhase::Behind, &change.behind)];
+    let phases = [
+        (StepPhase::Before, &change.before),
+        (StepPhase::Stopped, &change.stopped),
+        (StepPhase::Behind, &change.behind),
+    ];
     for (phase, planned) in phases {
         steps.extend(planned_steps(document, planned, phase));
     }

@@ -37,7 +37,11 @@ pub(super) fn place(document: &Document, mover: Mover) -> (String, String) {
 
 /// Minutes, or seconds where it is less than one.
 pub(super) fn duration(time: Micros) -> String {
-    if time.us() < 60_000_000 { format!("{:.1} s", time.seconds()) } else { format!("{:.1} min", time.seconds() / 60.0) }
+    if time.us() < 60_000_000 {
+        format!("{:.1} s", time.seconds())
+    } else {
+        format!("{:.1} min", time.seconds() / 60.0)
+    }
 }
 
 fn step_name(document: &Document, number: usize) -> String {
@@ -107,14 +111,14 @@ pub(super) fn over_limit(document: &Document, changeover: &Changeover<'_>, chang
         decided_by(document, change)
     );
     let remedies = changeover.remedies(change);
-    let enough: Vec<String> = (remedies.iter().filter(|m| m.total <= limit).rev())
-        .take(MOST_REMEDIES)
-        .map(|m| remedy(document, m))
-        .collect();
+    let enough: Vec<String> =
+        (remedies.iter().filter(|m| m.total <= limit).rev()).take(MOST_REMEDIES).map(|m| remedy(document, m)).collect();
     let what_to_do = match (enough.is_empty(), remedies.first()) {
         (false, _) => format!("Any of these is enough: {}.", enough.join("; ")),
         (true, Some(best)) => format!("No single remedy is enough; {}.", remedy(document, best)),
-        (true, None) => "Neither people nor steps shorten it: shorten moves, or running empty and refilling.".to_owned(),
+        (true, None) => {
+            "Neither people nor steps shorten it: shorten moves, or running empty and refilling.".to_owned()
+        }
     };
     Finding::new(Code::OverLimit, "/changeover/limit_min", message).advise(what_to_do)
 }

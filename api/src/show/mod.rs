@@ -1,5 +1,6 @@
 //! From the study to the plan document: the only way back from quantities to numbers.
 
+mod carriers;
 mod cautions;
 mod changeover;
 mod changes_said;
@@ -10,6 +11,8 @@ mod planned;
 pub use cautions::CAUTIONS;
 pub use changeover::{CHANGE_CAUTIONS, changeover, changeover_document};
 pub(crate) use planned::{gap, recomputed};
+
+pub use carriers::carriers_document;
 
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;

@@ -1,0 +1,97 @@
+"""Opens what is printed with other programs' readers: DXF with ezdxf, the workbook with openpyxl and LibreOffice.
+
+Usage: opened.py PROGRAM CELL PLAN ... (pairs). Units: the DXF is in millimetres, the plan in metres.
+"""
+
+import json
+import pathlib
+import subprocess
+import sys
+import tempfile
+
+import ezdxf
+import openpyxl
+from ezdxf import bbox
+
+GEOMETRY = {"CLEARANCE", "STATIONS", "TRACK", "MIDDLE", "ZONES", "CARRIERS", "SLOTS"}
+
+
+def printed(program: str, command: list, cell: str, plan: str, to: pathlib.Path) -> None:
+    subprocess.run([program, command[0], cell, plan, *command[1:], "--out", str(to)], check=True)
+
+
+def dxf(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
+    """Audit without errors; extents of the geometry are the footprint; loop length and counts are the plan's."""
+    file = work / "plan.dxf"
+    printed(program, ["draw", "--format", "dxf"], cell, plan, file)
+    document = ezdxf.readfile(file)
+    audit = document.audit()
+    assert not audit.errors, [e.message for e in audit.errors]
+    truth = json.loads(pathlib.Path(plan).read_text())
+    circuit = truth["circuits"][0]
+    space = document.modelspace()
+    box = bbox.extents(e for e in space if e.dxf.layer in GEOMETRY)
+    for size, key in ((box.size.x, "length_m"), (box.size.y, "width_m")):
+        assert abs(size - 1000 * truth["footprint"][key]) < 0.01, (plan, key, size)
+    layer = "FRONT" if circuit["plane"] == "upright" else "MIDDLE"
+    middle = [e for e in space if e.dxf.layer == "MIDDLE"]
+    length = sum(e.dxf.start.distance(e.dxf.end) for e in middle if e.dxftype() == "LINE")
+    length += sum(
+        e.dxf.radius * ((e.dxf.end_angle - e.dxf.start_angle) % 360) * 3.141592653589793 / 180
+        for e in middle if e.dxftype() == "ARC")
+    if layer == "MIDDLE":
+        assert abs(length - 1000 * circuit["loop_length_m"]) < 0.01, (plan, length)
+    inserts = [e.dxf.name for e in space.query("INSERT")]
+    assert inserts.count("CARRIER") == sum(s["skus"][0]["batch"] for s in circuit["stations"])
+    assert inserts.count("SLOT") == sum(s["skus"][0]["slots"] for s in circuit["sections"])
+    assert sum(n.startswith("STATION_") for n in inserts) == sum(s["depth_m"] > 0 for s in circuit["stations"])
+    for station in circuit["stations"]:
+        text = [e.dxf.text for e in space.query("TEXT") if e.dxf.text.endswith(station["id"])]
+        assert text, station["id"]
+
+
+def cells(file: pathlib.Path) -> dict:
+    """Every number of every sheet, by sheet and place."""
+    book = openpyxl.load_workbook(file, data_only=True)
+    return {(sheet.title, cell.coordinate): cell.value
+            for sheet in book for row in sheet.iter_rows() for cell in row if isinstance(cell.value, (int, float))}
+
+
+def workbook(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
+    """Sheets and totals as the plan has them, formulas for the totals, and the same after LibreOffice has recalculated."""
+    file = work / "book.xlsx"
+    printed(program, ["report", "--format", "xlsx"], cell, plan, file)
+    truth = json.loads(pathlib.Path(plan).read_text())
+    circuit = truth["circuits"][0]
+    book = openpyxl.load_workbook(file)
+    assert book.sheetnames == ["Summary", "Stations", "Sections", "SKUs", "Parts", "Assumptions", "Questions"]
+    assert book["Parts"]["D2"].value.startswith("=SUM(")
+    assert [row[0].value for row in book["SKUs"].iter_rows(min_row=2)] == [s["id"] for s in circuit["skus"]]
+    written = cells(file)
+    assert abs(written["Parts", "D2"] - truth["price"]) < 1e-6
+    assert abs(written["Summary", "B6"] - truth["footprint"]["area_m2"]) < 1e-9
+    subprocess.run(
+        ["soffice", "--headless", f"-env:UserInstallation=file://{work}/profile", "--convert-to",
+         "xlsx:Calc MS Excel 2007 XML", "--outdir", str(work / "calculated"), str(file)],
+        check=True, capture_output=True, timeout=120)
+    again = cells(work / "calculated" / "book.xlsx")
+    assert written.keys() == again.keys() and len(written) > 100
+    for place, value in written.items():
+        assert abs(value - again[place]) <= 1e-9 * max(1.0, abs(value)), (place, value, again[place])
+
+
+def main() -> None:
+    program, *files = sys.argv[1:]
+    count = 0
+    for cell, plan in zip(files[::2], files[1::2]):
+        if json.loads(pathlib.Path(plan).read_text())["status"] != "planned":
+            continue
+        with tempfile.TemporaryDirectory() as folder:
+            dxf(program, cell, plan, pathlib.Path(folder))
+            workbook(program, cell, plan, pathlib.Path(folder))
+        count += 1
+    assert count >= 5
+    print(f"{count} plans opened")
+
+
+main()

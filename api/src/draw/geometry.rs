@@ -1,0 +1,278 @@
+//! Where everything lies, in metres: read from the plan document, the same for every kind of drawing.
+//!
+//! A flat loop is seen from above: x along the front straight in travel direction, y towards the back, the origin on the
+//! track's middle line where the front straight begins. An upright loop is seen from the front, x along the top straight
+//! in travel direction, y upwards, the origin where the top straight begins; and once more from above.
+
+use std::f64::consts::{FRAC_PI_2, PI};
+
+use crate::wire::plan::{Planned, PlannedCircuit, PlannedPlane, PlannedSide, PlannedStation, PlannedStraight};
+
+/// A point, in metres.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Point {
+    /// Along the front or top straight.
+    pub x: f64,
+    /// Towards the back, or upwards.
+    pub y: f64,
+}
+
+/// An upright rectangle, in metres.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rect {
+    /// Left.
+    pub x0: f64,
+    /// Lower edge.
+    pub y0: f64,
+    /// Right.
+    pub x1: f64,
+    /// Upper edge.
+    pub y1: f64,
+}
+
+impl Rect {
+    /// Its size along x.
+    #[must_use]
+    pub fn length(&self) -> f64 {
+        self.x1 - self.x0
+    }
+
+    /// Its size along y.
+    #[must_use]
+    pub fn width(&self) -> f64 {
+        self.y1 - self.y0
+    }
+
+    /// Larger by so much all round.
+    #[must_use]
+    pub fn grown(&self, by: f64) -> Self {
+        Self { x0: self.x0 - by, y0: self.y0 - by, x1: self.x1 + by, y1: self.y1 + by }
+    }
+}
+
+/// A step of an outline: where it leads.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Step {
+    /// Straight.
+    Line(Point),
+    /// A quarter of a circle or less, of this radius, to the side to which the loop turns.
+    Arc(Point, f64),
+}
+
+/// A place on the loop: the point and the direction of travel, in radians from the x axis.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pose {
+    /// Where.
+    pub at: Point,
+    /// Whereto.
+    pub heading: f64,
+}
+
+/// A loop with what stands round it.
+#[derive(Clone, Debug)]
+pub struct Layout<'a> {
+    /// The circuit of the plan.
+    pub circuit: &'a PlannedCircuit,
+    /// Floor that the cell takes, clearance left out, seen from above.
+    pub body: Rect,
+    /// The same with the clearance.
+    pub outer: Rect,
+    /// Floor of each station, seen from above; none where it needs none.
+    pub frames: Vec<Option<Rect>>,
+}
+
+impl<'a> Layout<'a> {
+    /// Of a circuit of a plan.
+    #[must_use]
+    pub fn of(plan: &Planned, circuit: &'a PlannedCircuit) -> Self {
+        let deepest =
+            |side| circuit.stations.iter().filter(|s| s.stands == side).map(|s| s.depth_m).fold(0.0, f64::max);
+        let (half, reach) = (circuit.track_width_m / 2.0, circuit.corner_reach_m);
+        let (front, back) = (deepest(PlannedSide::Front), deepest(PlannedSide::Back));
+        let (y0, y1) = match circuit.plane {
+            PlannedPlane::Flat => {
+                let side = |deep: f64| (half + deep).max(reach - circuit.radius_m);
+                (-side(front), span(circuit) + side(back))
+            }
+            PlannedPlane::Upright => (-half - front, half + back),
+        };
+        let body = Rect { x0: -reach, y0, x1: circuit.straight_m + reach, y1 };
+        let frames = circuit.stations.iter().map(|s| frame(circuit, s)).collect();
+        Self { circuit, body, outer: body.grown(plan.asked.clearance_m), frames }
+    }
+
+    /// Whether the loop stands upright.
+    #[must_use]
+    pub fn upright(&self) -> bool {
+        self.circuit.plane == PlannedPlane::Upright
+    }
+
+    /// Between the middle lines of the two straights.
+    #[must_use]
+    pub fn span(&self) -> f64 {
+        span(self.circuit)
+    }
+
+    /// 1 where the loop turns to the left, -1 where it turns to the right.
+    fn turn(&self) -> f64 {
+        if self.upright() { -1.0 } else { 1.0 }
+    }
+
+    /// Where each piece of the middle line begins, along the loop: straight, quarter, cross, quarter, and again.
+    fn joints(&self) -> [f64; 9] {
+        let c = self.circuit;
+        let quarter = c.radius_m * FRAC_PI_2;
+        let mut at = [0.0; 9];
+        for (i, length) in [c.straight_m, quarter, c.cross_m, quarter].into_iter().cycle().take(8).enumerate() {
+            at[i + 1] = at[i] + length;
+        }
+        at
+    }
+
+    /// Length of the middle line as it is drawn.
+    #[must_use]
+    pub fn drawn_length(&self) -> f64 {
+        self.joints()[8]
+    }
+
+    /// The place so far along the loop.
+    #[must_use]
+    pub fn pose(&self, along: f64) -> Pose {
+        let (c, t, joints) = (self.circuit, self.turn(), self.joints());
+        let s = along.rem_euclid(joints[8].max(f64::MIN_POSITIVE));
+        let piece = (0..8).rev().find(|&i| s >= joints[i]).unwrap_or(0);
+        let d = s - joints[piece];
+        let (r, far) = (c.radius_m, self.span());
+        let arc = |cx: f64, cy: f64, from: f64| {
+            let heading = from + t * d / r;
+            let normal = heading - t * FRAC_PI_2;
+            Pose { at: Point { x: cx + r * normal.cos(), y: cy + r * normal.sin() }, heading }
+        };
+        let line = |x: f64, y: f64, heading: f64| Pose { at: Point { x, y }, heading };
+        match piece {
+            0 => line(d, 0.0, 0.0),
+            1 => arc(c.straight_m, t * r, 0.0),
+            2 => line(c.straight_m + r, t * (r + d), t * FRAC_PI_2),
+            3 => arc(c.straight_m, t * (r + c.cross_m), t * FRAC_PI_2),
+            4 => line(c.straight_m - d, t * far, t * PI),
+            5 => arc(0.0, t * (r + c.cross_m), t * PI),
+            6 => line(-r, t * (far - r - d), -t * FRAC_PI_2),
+            _ => arc(0.0, t * r, -t * FRAC_PI_2),
+        }
+    }
+
+    /// The loop so far outside of its middle line: where it begins, and its steps.
+    #[must_use]
+    pub fn ring(&self, outside: f64) -> (Point, Vec<Step>) {
+        let (c, t) = (self.circuit, self.turn());
+        let (r, s, far) = ((c.radius_m + outside).max(0.0), c.straight_m, self.span());
+        let o = r - c.radius_m;
+        let at = |x: f64, y: f64| Point { x, y: t * y };
+        let low = c.radius_m;
+        let high = c.radius_m + c.cross_m;
+        let begin = at(0.0, -o);
+        let steps = vec![
+            Step::Line(at(s, -o)),
+            Step::Arc(at(s + r, low), r),
+            Step::Line(at(s + r, high)),
+            Step::Arc(at(s, far + o), r),
+            Step::Line(at(0.0, far + o)),
+            Step::Arc(at(-r, high), r),
+            Step::Line(at(-r, low)),
+            Step::Arc(begin, r),
+        ];
+        (begin, steps)
+    }
+
+    /// The middle line from one place to a later one: where it begins, and its steps.
+    #[must_use]
+    pub fn stretch(&self, from: f64, to: f64) -> (Point, Vec<Step>) {
+        let joints = self.joints();
+        let round = joints[8];
+        let begin = from.rem_euclid(round.max(f64::MIN_POSITIVE));
+        let end = begin + (to - from).clamp(0.0, round);
+        let mut steps = Vec::new();
+        for lap in [0.0, round] {
+            for piece in 0..8 {
+                let (a, b) = (joints[piece] + lap, joints[piece + 1] + lap);
+                let (a, b) = (a.max(begin), b.min(end));
+                if b - a > 1e-9 {
+                    let to = if (b - round).abs() < 1e-9 { self.pose(0.0).at } else { self.pose(b).at };
+                    let arc = piece % 2 == 1;
+                    steps.push(if arc { Step::Arc(to, self.circuit.radius_m) } else { Step::Line(to) });
+                }
+            }
+        }
+        (self.pose(begin).at, steps)
+    }
+
+    /// Where a zone begins and ends on the x axis.
+    #[must_use]
+    pub fn zone(&self, station: &PlannedStation) -> (f64, f64) {
+        zone(self.circuit, station)
+    }
+
+    /// Where the section behind the station of this number begins and ends along the loop; the end may be more than a lap.
+    #[must_use]
+    pub fn section(&self, i: usize) -> Option<(f64, f64)> {
+        let station = self.circuit.stations.get(i)?;
+        let section = self.circuit.sections.get(i)?;
+        let from = station.start_m + station.zone_m;
+        Some((from, from + section.length_m))
+    }
+
+    /// Where the carriers of one SKU stand when a station works, along the loop.
+    #[must_use]
+    pub fn at_work(&self, station: usize, sku: usize) -> Vec<f64> {
+        let of = || {
+            let s = self.circuit.stations.get(station)?;
+            let batch = s.skus.get(sku)?.batch;
+            let pitch = self.circuit.skus.get(sku)?.pitch_m;
+            let first = s.start_m + s.zone_m / 2.0 + f64::from(batch.saturating_sub(1)) / 2.0 * pitch;
+            Some((0..batch).map(|i| first - f64::from(i) * pitch).collect())
+        };
+        of().unwrap_or_default()
+    }
+
+    /// Where the carriers of one SKU stand when the section behind a station is full, the first before the next station.
+    #[must_use]
+    pub fn slots(&self, section: usize, sku: usize) -> Vec<f64> {
+        let of = || {
+            let (_, to) = self.section(section)?;
+            let slots = self.circuit.sections.get(section)?.skus.get(sku)?.slots;
+            let pitch = self.circuit.skus.get(sku)?.pitch_m;
+            Some((0..slots).map(|i| to - (f64::from(i) + 0.5) * pitch).collect())
+        };
+        of().unwrap_or_default()
+    }
+}
+
+fn span(circuit: &PlannedCircuit) -> f64 {
+    2.0 * circuit.radius_m + circuit.cross_m
+}
+
+fn zone(circuit: &PlannedCircuit, station: &PlannedStation) -> (f64, f64) {
+    let (start, end) = (station.start_m, station.start_m + station.zone_m);
+    match station.straight {
+        PlannedStraight::Front | PlannedStraight::Top => (start, end),
+        PlannedStraight::Back => {
+            let corner = 2.0 * circuit.straight_m + circuit.end_m;
+            (corner - end, corner - start)
+        }
+    }
+}
+
+fn frame(circuit: &PlannedCircuit, station: &PlannedStation) -> Option<Rect> {
+    if station.depth_m <= 0.0 || station.frame_m <= 0.0 {
+        return None;
+    }
+    let (a, b) = zone(circuit, station);
+    let (middle, half) = (f64::midpoint(a, b), station.frame_m / 2.0);
+    let beside = circuit.track_width_m / 2.0;
+    let far = if circuit.plane == PlannedPlane::Flat { span(circuit) } else { 0.0 };
+    let (y0, y1) = match station.stands {
+        PlannedSide::Front => (-beside - station.depth_m, -beside),
+        PlannedSide::Back => (far + beside, far + beside + station.depth_m),
+    };
+    Some(Rect { x0: middle - half, y0, x1: middle + half, y1 })
+}

@@ -1,0 +1,129 @@
+//! What is measured on the views, and where the numbers stand.
+
+use maud::html;
+
+use super::dims::{Along, FIRST, Piece, STEP, chain, reach};
+use super::geometry::{Layout, Point};
+use super::paper::{Label, Paper, SMALL, View, num};
+use super::text;
+use crate::wire::plan::PlannedStraight;
+
+/// Paper round the floor that the dimensions need: left, top, right, bottom.
+pub(super) const ROUND: (f64, f64, f64, f64) = (16.0, 27.0, 23.0, 46.0);
+
+/// Pieces between places along x, the texts made of their lengths.
+fn along_x(view: &View, places: &[f64]) -> Vec<Piece> {
+    let mut all = Vec::new();
+    for pair in places.windows(2) {
+        if let [a, b] = pair {
+            all.push(Piece { from: view.x(*a), to: view.x(*b), text: text::mm(b - a) });
+        }
+    }
+    all
+}
+
+fn along_y(view: &View, places: &[f64]) -> Vec<Piece> {
+    let mut all = Vec::new();
+    for pair in places.windows(2) {
+        if let [a, b] = pair {
+            all.push(Piece { from: view.y(*a), to: view.y(*b), text: text::mm(b - a) });
+        }
+    }
+    all
+}
+
+/// Where zones and sections meet on a straight, with its ends.
+fn places(layout: &Layout<'_>, straight: &[PlannedStraight]) -> Vec<f64> {
+    let mut zones: Vec<(f64, f64)> =
+        layout.circuit.stations.iter().filter(|s| straight.contains(&s.straight)).map(|s| layout.zone(s)).collect();
+    zones.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut all = vec![0.0];
+    all.extend(zones.into_iter().flat_map(|(a, b)| [a, b]));
+    all.push(layout.circuit.straight_m);
+    all
+}
+
+/// Dimensions of the floor seen from above: chains of zones and sections next to their straights, then straight and ends,
+/// then what the cell takes without and with its clearance.
+pub(super) fn floor(paper: &mut Paper, layout: &Layout<'_>, view: &View) {
+    let (c, body, outer) = (layout.circuit, layout.body, layout.outer);
+    let half = c.track_width_m / 2.0;
+    let far = if layout.upright() { 0.0 } else { layout.span() };
+    let (bottom, top) = (view.y(outer.y0), view.y(outer.y1));
+    let edge = |x: f64, front: bool| {
+        let frames = layout.frames.iter().flatten().filter(|f| (f.y1 <= half) == front);
+        let mut at = frames.filter(|f| view.x(f.x0) - 0.05 <= x && x <= view.x(f.x1) + 0.05);
+        match at.next() {
+            Some(frame) => view.y(if front { frame.y0 } else { frame.y1 }),
+            None => view.y(if front { -half } else { far + half }),
+        }
+    };
+    // Floor that is longer or shorter than its zone.
+    for (station, frame) in c.stations.iter().zip(&layout.frames) {
+        let Some(frame) = frame.filter(|f| (f.length() - station.zone_m).abs() > 5e-4) else { continue };
+        let (along, y, out) =
+            if frame.y1 <= half { (Along::Below, frame.y0, 5.0) } else { (Along::Above, frame.y1, -5.0) };
+        chain(paper, along, view.y(y) + out, &along_x(view, &[frame.x0, frame.x1]), |_| view.y(y));
+    }
+    let front = along_x(view, &places(layout, &[PlannedStraight::Front, PlannedStraight::Top]));
+    let mut row = bottom + FIRST;
+    chain(paper, Along::Below, row, &front, |x| edge(x, true));
+    row += reach(&front) + STEP;
+    if !layout.upright() {
+        let back = along_x(view, &places(layout, &[PlannedStraight::Back]));
+        chain(paper, Along::Above, top - FIRST, &back, |x| edge(x, false));
+    }
+    let mut straight = along_x(view, &[body.x0, 0.0, c.straight_m, body.x1]);
+    if let Some(middle) = straight.get_mut(1) {
+        let modules = format!("{} × {} = {}", c.modules_per_straight, text::mm(c.module_m), text::mm(c.straight_m));
+        if text::width(&modules, SMALL) + 2.0 < c.straight_m * view.per_m {
+            middle.text = modules;
+        }
+    }
+    chain(paper, Along::Below, row, &straight, |_| bottom);
+    row += STEP;
+    if outer.x0 < body.x0 {
+        chain(paper, Along::Below, row, &along_x(view, &[outer.x0, body.x0, body.x1, outer.x1]), |_| bottom);
+        row += STEP;
+    }
+    chain(paper, Along::Below, row, &along_x(view, &[outer.x0, outer.x1]), |_| bottom);
+
+    let (left, right) = (view.x(outer.x0), view.x(outer.x1));
+    let middles = if layout.upright() { vec![body.y0, 0.0, body.y1] } else { vec![body.y0, 0.0, far, body.y1] };
+    chain(paper, Along::Left, left - FIRST, &along_y(view, &middles), |_| left);
+    let mut row = right + FIRST;
+    if outer.y0 < body.y0 {
+        chain(paper, Along::Right, row, &along_y(view, &[outer.y0, body.y0, body.y1, outer.y1]), |_| right);
+        row += STEP;
+    }
+    chain(paper, Along::Right, row, &along_y(view, &[outer.y0, outer.y1]), |_| right);
+}
+
+/// The radius of an end, measured on the middle line.
+pub(super) fn radius(paper: &mut Paper, layout: &Layout<'_>, view: &View) {
+    let c = layout.circuit;
+    let turn = if layout.upright() { -1.0 } else { 1.0 };
+    let centre = Point { x: c.straight_m, y: turn * c.radius_m };
+    let angle = -turn * 0.6_f64;
+    let tip = Point { x: centre.x + c.radius_m * angle.cos(), y: centre.y + c.radius_m * angle.sin() };
+    let ((cx, cy), (tx, ty)) = (view.spot(centre), view.spot(tip));
+    paper.line("lw-rule", (cx - 1.5, cy), (cx + 1.5, cy));
+    paper.line("lw-rule", (cx, cy - 1.5), (cx, cy + 1.5));
+    paper.line("lw-leader", (cx, cy), (tx, ty));
+    let degrees = (ty - cy).atan2(tx - cx).to_degrees();
+    let turned = format!("translate({} {}) rotate({})", num(tx), num(ty), num(degrees));
+    paper.put(html! { path class="lw-arrowhead" transform=(turned) d="M0 0L-2.6 -.45L-2.6 .45Z" {} });
+    let words = format!("R{}", text::mm(c.radius_m));
+    let label = Label::new(words, (cx - 2.0, cy + SMALL * 0.36)).end().class("lw-text lw-number");
+    paper.label(&label);
+}
+
+/// Heights of an upright loop, seen from the front.
+pub(super) fn heights(paper: &mut Paper, layout: &Layout<'_>, view: &View) {
+    let half = layout.circuit.track_width_m / 2.0;
+    let over = layout.circuit.radius_m + half;
+    let (left, right) = (view.x(-over), view.x(layout.circuit.straight_m + over));
+    let span = layout.span();
+    chain(paper, Along::Left, left - FIRST, &along_y(view, &[-span, 0.0]), |_| left);
+    chain(paper, Along::Right, right + FIRST, &along_y(view, &[-span - half, half]), |_| right);
+}

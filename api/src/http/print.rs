@@ -1,0 +1,129 @@
+//! Drawings and reports.
+
+use actix_web::{HttpRequest, HttpResponse, post, web};
+use serde::Deserialize;
+use serde_json::value::RawValue;
+use utoipa::ToSchema;
+
+use super::problem::Problem;
+use super::take;
+use crate::codes::Code;
+use crate::draw::{Titles, read_plan};
+use crate::print::{Print, Wishes, print};
+use crate::report::basis::Sources;
+use crate::wire::carriers::CarriersDocument;
+use crate::wire::cell::CellDocument;
+
+/// A plan with its cell, and how it is to be printed.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PrintRequest {
+    /// The cell document.
+    #[schema(value_type = CellDocument)]
+    pub cell: Box<RawValue>,
+    /// The plan document of this cell.
+    #[schema(value_type = Object)]
+    pub plan: Box<RawValue>,
+    /// Id of the SKU whose carriers, batches and slots are drawn; the first where it is left out.
+    #[serde(default)]
+    pub sku: Option<String>,
+    /// Name of your company.
+    #[serde(default)]
+    #[schema(max_length = 200)]
+    pub company: Option<String>,
+    /// Who issues it.
+    #[serde(default)]
+    #[schema(max_length = 200)]
+    pub author: Option<String>,
+    /// Date of issue, printed as it is given.
+    #[serde(default)]
+    #[schema(max_length = 200)]
+    pub date: Option<String>,
+    /// Number of the drawing or report.
+    #[serde(default)]
+    #[schema(max_length = 200)]
+    pub number: Option<String>,
+    /// Logo for the report: a `data:` address of a PNG, JPEG or SVG picture in base64.
+    #[serde(default)]
+    #[schema(max_length = 1_048_576, pattern = "^data:image/(png|jpeg|svg[+]xml);base64,[A-Za-z0-9+/=]+$")]
+    pub logo: Option<String>,
+    /// Sources of inputs by JSON pointer into the cell; one to a mapping or list holds for all in it. A text that begins with
+    /// `measured` or `assumed` says so.
+    #[serde(default)]
+    #[schema(required = false)]
+    pub sources: Sources,
+    /// The answer of `/v1/carriers`, for the report.
+    #[serde(default)]
+    pub carriers: Option<CarriersDocument>,
+}
+
+/// A text of the user's own.
+fn own(text: Option<String>, key: &str) -> Result<Option<String>, Problem> {
+    match text {
+        Some(text) if text.chars().count() > 200 || text.chars().any(char::is_control) => {
+            let finding = crate::Finding::new(
+                Code::BadText,
+                format!("/{key}"),
+                "the text is longer than 200 characters or holds control characters",
+            );
+            Err(Problem::of(vec![finding]))
+        }
+        text => Ok(text),
+    }
+}
+
+/// Print a plan
+///
+/// The plan drawing to scale (`drawing.svg`), in real millimetres (`drawing.dxf`), the report (`report.html`), or tables to
+/// calculate with (`workbook.xlsx`). The same request gives the same bytes.
+#[utoipa::path(
+    operation_id = "printPlan", tag = "printing",
+    params(("name" = String, Path, description = "What is printed.", example = "drawing.svg",
+        pattern = "^(drawing[.]svg|drawing[.]dxf|report[.]html|workbook[.]xlsx)$")),
+    request_body(content = PrintRequest, description = "Cell and plan, and what is written on the sheet.",
+        example = json!(super::about::example_print())),
+    responses(
+        (status = 200, description = "The print.", content(
+            (String = "image/svg+xml"),
+            (String = "image/vnd.dxf"),
+            (String = "text/html"),
+            (String = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
+        )),
+        (status = 404, body = Problem, content_type = "application/problem+json", description = "No such print."),
+        (status = 422, body = Problem, content_type = "application/problem+json",
+            description = "The cell is wrong, or the plan does not belong to it."),
+    )
+)]
+#[post("/v1/print/{name}")]
+pub async fn print_plan(
+    request: HttpRequest,
+    name: web::Path<String>,
+    body: web::Bytes,
+) -> Result<HttpResponse, Problem> {
+    let Some(what) = Print::named(&name) else {
+        let known: Vec<&str> = Print::ALL.iter().map(|(_, name, _)| *name).collect();
+        return Err(Problem::new(Code::NotFound, format!("what can be printed is {}", known.join(", "))));
+    };
+    let asked: PrintRequest = take::json(&request, &body)?;
+    let done = web::block(move || {
+        let cell = take::object(&asked.cell, "/cell")?;
+        let plan = take::object(&asked.plan, "/plan")?;
+        let document = crate::read_cell(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
+        let plan = read_plan(plan.as_bytes()).map_err(|f| take::within("/plan", vec![f]))?;
+        let lost = crate::report::basis::astray(&asked.sources, &document);
+        if !lost.is_empty() {
+            return Err(Problem::of(lost));
+        }
+        let titles = Titles {
+            company: own(asked.company, "company")?,
+            author: own(asked.author, "author")?,
+            date: own(asked.date, "date")?,
+            number: own(asked.number, "number")?,
+        };
+        let logo = asked.logo.map(crate::print::logo).transpose().map_err(|f| Problem::of(vec![f]))?;
+        let wishes = Wishes { sku: asked.sku, titles, logo, sources: asked.sources, carriers: asked.carriers };
+        print(what, &document, &plan, &wishes).map_err(|f| take::within("/plan", vec![f]))
+    });
+    let bytes = done.await.map_err(|error| Problem::new(Code::OwnFault, error.to_string()))??;
+    Ok(HttpResponse::Ok().content_type(what.media()).body(bytes))
+}

@@ -1,0 +1,96 @@
+//! What the customer sees, by file name: one table for the command line and the service.
+
+use crate::check::Document;
+use crate::codes::Code;
+use crate::draw::{Drawable, Titles, drawing_dxf, plan_svg};
+use crate::finding::Finding;
+use crate::report::basis::Sources;
+use crate::report::{report_html, workbook_xlsx};
+use crate::wire::carriers::CarriersDocument;
+use crate::wire::plan::PlanDocument;
+
+/// One thing that can be printed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Print {
+    /// The plan drawing.
+    DrawingSvg,
+    /// The same in real millimetres, for drawing programs.
+    DrawingDxf,
+    /// The report.
+    ReportHtml,
+    /// Tables to calculate with.
+    WorkbookXlsx,
+}
+
+impl Print {
+    /// All of them, each with its file name and media type.
+    pub const ALL: &[(Self, &'static str, &'static str)] = &[
+        (Self::DrawingSvg, "drawing.svg", "image/svg+xml; charset=utf-8"),
+        (Self::DrawingDxf, "drawing.dxf", "image/vnd.dxf"),
+        (Self::ReportHtml, "report.html", "text/html; charset=utf-8"),
+        (Self::WorkbookXlsx, "workbook.xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
+    ];
+
+    /// The one of this file name.
+    #[must_use]
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.iter().find(|(_, known, _)| *known == name).map(|(print, ..)| *print)
+    }
+
+    /// Its media type.
+    #[must_use]
+    pub fn media(self) -> &'static str {
+        Self::ALL.iter().find(|(print, ..)| *print == self).map_or("application/octet-stream", |(.., media)| media)
+    }
+}
+
+/// What is printed of a plan.
+#[derive(Clone, Debug, Default)]
+pub struct Wishes {
+    /// SKU whose carriers are drawn; the first where none is named.
+    pub sku: Option<String>,
+    /// What the user writes into title block or cover.
+    pub titles: Titles,
+    /// A logo for the cover of the report, as a `data:` address that [`logo`] has accepted.
+    pub logo: Option<String>,
+    /// What the user says about the sources of inputs.
+    pub sources: Sources,
+    /// How the rate moves with the number of carriers, for the report.
+    pub carriers: Option<CarriersDocument>,
+}
+
+/// Longest logo in characters of its address.
+const LONGEST_LOGO: usize = 1 << 20;
+/// Pictures that are taken.
+const PICTURES: &[&str] = &["data:image/png;base64,", "data:image/jpeg;base64,", "data:image/svg+xml;base64,"];
+
+/// Accepts a logo.
+///
+/// # Errors
+/// It is no picture that is taken, or too large.
+pub fn logo(address: String) -> Result<String, Finding> {
+    let digits = PICTURES.iter().find_map(|start| address.strip_prefix(start));
+    let fits = |c: char| c.is_ascii_alphanumeric() || matches!(c, '+' | '/' | '=');
+    if address.len() <= LONGEST_LOGO && digits.is_some_and(|d| !d.is_empty() && d.chars().all(fits)) {
+        return Ok(address);
+    }
+    let message = format!("the logo is none of {}, or longer than {LONGEST_LOGO} characters", PICTURES.join(", "));
+    Err(Finding::new(Code::BadText, "/logo", message))
+}
+
+/// Prints a plan of a cell; the same documents and wishes give the same bytes.
+///
+/// # Errors
+/// The documents do not fit together, or a wish names what is not there.
+pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wishes) -> Result<Vec<u8>, Finding> {
+    let plan = Drawable::new(&document.wire, plan)?;
+    let sku = plan.sku(wishes.sku.as_deref())?;
+    // Planned cells have one circuit; of several, the first is drawn.
+    let Some(circuit) = plan.planned.circuits.first() else { return Ok(Vec::new()) };
+    match what {
+        Print::DrawingSvg => Ok(plan_svg(&plan, circuit, sku, &wishes.titles, "lw-").into_bytes()),
+        Print::DrawingDxf => Ok(drawing_dxf(&plan, circuit, sku).into_bytes()),
+        Print::ReportHtml => Ok(report_html(document, &plan, circuit, sku, wishes).into_bytes()),
+        Print::WorkbookXlsx => workbook_xlsx(document, &plan, wishes),
+    }
+}

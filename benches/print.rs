@@ -1,0 +1,29 @@
+//! Times of drawings, workbook and report: `cargo bench --bench print`.
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use loopwright_api::draw::read_plan;
+use loopwright_api::print::{Print, Wishes, print};
+use std::path::Path;
+
+fn prints(criterion: &mut Criterion) {
+    for name in ["wraparound-glue", "fifty-skus"] {
+        let file = |ending: &str| Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("examples/{name}{ending}"));
+        let read = |ending: &str| std::fs::read(file(ending)).unwrap_or_default();
+        let (Ok(document), Ok(plan)) = (loopwright_api::read_cell(&read(".yaml")), read_plan(&read(".plan.json")))
+        else {
+            continue;
+        };
+        for (what, called, _) in Print::ALL {
+            criterion.bench_function(&format!("{called} of {name}"), |b| {
+                b.iter(|| print(*what, &document, &plan, &Wishes::default()));
+            });
+        }
+    }
+}
+
+criterion_group! {
+    name = benches;
+    config = Criterion::default().sample_size(20).measurement_time(std::time::Duration::from_secs(2));
+    targets = prints
+}
+criterion_main!(benches);

@@ -1,0 +1,238 @@
+//! The commands that draw and report.
+
+use crate::commands::{cell, refuse};
+use crate::input;
+use crate::output::{Answer, findings, json};
+use loopwright_api::draw::{Titles, read_plan};
+use loopwright_api::judge::MAX_PLAN_BYTES;
+use loopwright_api::print::{Print, Wishes, logo, print};
+use loopwright_api::read::MAX_BYTES;
+use loopwright_api::render::carriers_text;
+use loopwright_api::report::basis::read_sources;
+use loopwright_api::wire::plan::PlanDocument;
+use loopwright_api::{Code, Document, Finding, PlanAnswer, carriers_document, plan_document};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
+use std::time::Duration;
+
+/// How a drawing is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum DrawingFormat {
+    /// A sheet to print and to look at.
+    Svg,
+    /// Real millimetres, for drawing programs.
+    Dxf,
+}
+
+#[derive(Debug, clap::Args)]
+pub struct DrawArgs {
+    /// Cell document in YAML or JSON; `-` reads standard input.
+    pub cell: PathBuf,
+    /// Plan document in JSON; without it the cell is planned first.
+    pub plan: Option<PathBuf>,
+    /// SKU whose carriers, batches and slots are drawn; the first where it is left out.
+    #[arg(long, value_name = "ID")]
+    pub sku: Option<String>,
+    /// How the drawing is written.
+    #[arg(long, value_enum, default_value = "svg")]
+    pub format: DrawingFormat,
+    /// File to write; standard output where it is left out.
+    #[arg(long, short, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    #[command(flatten)]
+    pub titles: TitleArgs,
+}
+
+/// What goes into the title block.
+#[derive(Debug, clap::Args)]
+pub struct TitleArgs {
+    /// Name of your company.
+    #[arg(long, value_name = "NAME")]
+    pub company: Option<String>,
+    /// Who issues it.
+    #[arg(long, value_name = "NAME")]
+    pub author: Option<String>,
+    /// Date of issue, printed as it is given.
+    #[arg(long, value_name = "DATE")]
+    pub date: Option<String>,
+    /// Number of the drawing or report.
+    #[arg(long, value_name = "NUMBER")]
+    pub number: Option<String>,
+}
+
+impl TitleArgs {
+    /// The title block.
+    pub fn titles(&self) -> Titles {
+        Titles {
+            company: self.company.clone(),
+            author: self.author.clone(),
+            date: self.date.clone(),
+            number: self.number.clone(),
+        }
+    }
+}
+
+/// Draws a plan.
+pub fn draw(args: &DrawArgs) -> Answer {
+    let (document, plan) = match documents(&args.cell, args.plan.as_deref()) {
+        Ok(both) => both,
+        Err(answer) => return answer,
+    };
+    let wishes = Wishes { sku: args.sku.clone(), titles: args.titles.titles(), ..Wishes::default() };
+    let what = match args.format {
+        DrawingFormat::Svg => Print::DrawingSvg,
+        DrawingFormat::Dxf => Print::DrawingDxf,
+    };
+    match print(what, &document, &plan, &wishes) {
+        Ok(bytes) => give(bytes, args.out.as_deref(), &document, &args.cell),
+        Err(finding) => refuse(&input::name(args.plan.as_deref().unwrap_or(&args.cell)), None, vec![finding], false),
+    }
+}
+
+/// How a report is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum ReportFormat {
+    /// One HTML document that loads nothing and prints on A4.
+    Html,
+    /// A workbook to calculate with; needs `--out`.
+    Xlsx,
+}
+
+#[derive(Debug, clap::Args)]
+pub struct ReportArgs {
+    /// Cell document in YAML or JSON; `-` reads standard input.
+    pub cell: PathBuf,
+    /// Plan document in JSON; without it the cell is planned first.
+    pub plan: Option<PathBuf>,
+    /// How the report is written.
+    #[arg(long, value_enum, default_value = "html")]
+    pub format: ReportFormat,
+    /// SKU whose carriers, batches and slots are drawn; the first where it is left out.
+    #[arg(long, value_name = "ID")]
+    pub sku: Option<String>,
+    /// PNG, JPEG or SVG picture for the cover.
+    #[arg(long, value_name = "FILE")]
+    pub logo: Option<PathBuf>,
+    /// Where inputs come from: a mapping in YAML or JSON, from JSON pointers into the cell to texts. One that begins with
+    /// `measured` or `assumed` says so.
+    #[arg(long, value_name = "FILE")]
+    pub sources: Option<PathBuf>,
+    /// File to write; standard output where it is left out.
+    #[arg(long, short, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    #[command(flatten)]
+    pub titles: TitleArgs,
+}
+
+/// Reports a plan.
+pub fn report(args: &ReportArgs) -> Answer {
+    let (document, plan) = match documents(&args.cell, args.plan.as_deref()) {
+        Ok(both) => both,
+        Err(answer) => return answer,
+    };
+    let mut wishes = Wishes { sku: args.sku.clone(), titles: args.titles.titles(), ..Wishes::default() };
+    if let Some(file) = &args.logo {
+        match picture(file) {
+            Ok(logo) => wishes.logo = Some(logo),
+            Err(finding) => return refuse(&input::name(file), None, vec![finding], false),
+        }
+    }
+    if let Some(file) = &args.sources {
+        let read = input::read(file, MAX_BYTES).map_err(|finding| vec![finding]);
+        match read.and_then(|bytes| read_sources(&bytes, &document)) {
+            Ok(sources) => wishes.sources = sources,
+            Err(findings) => return refuse(&input::name(file), None, findings, false),
+        }
+    }
+    // What the report cannot show without a plan's own numbers is left to the check of the plan, which says why.
+    if let Ok(text) = serde_json::to_vec(&plan) {
+        wishes.carriers = carriers_document(&document, &text).ok();
+    }
+    let what = match args.format {
+        ReportFormat::Html => Print::ReportHtml,
+        ReportFormat::Xlsx => Print::WorkbookXlsx,
+    };
+    match print(what, &document, &plan, &wishes) {
+        Ok(bytes) => give(bytes, args.out.as_deref(), &document, &args.cell),
+        Err(finding) => refuse(&input::name(args.plan.as_deref().unwrap_or(&args.cell)), None, vec![finding], false),
+    }
+}
+
+#[derive(Debug, clap::Args)]
+pub struct CarriersArgs {
+    /// Cell document in YAML or JSON; `-` reads standard input.
+    pub cell: PathBuf,
+    /// Plan document in JSON; `-` reads standard input.
+    pub plan: PathBuf,
+    /// Print the document as JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Rates of a plan's loop with other numbers of carriers.
+pub fn carriers(args: &CarriersArgs) -> Answer {
+    let document = match cell(&args.cell) {
+        Ok(document) => document,
+        Err(refused) => return refuse(&input::name(&args.cell), None, refused, args.json),
+    };
+    let read = input::read(&args.plan, MAX_PLAN_BYTES).map_err(|finding| vec![finding]);
+    match read.and_then(|bytes| carriers_document(&document, &bytes)) {
+        Ok(rates) => {
+            let out = if args.json { json(&rates) } else { carriers_text(&rates) };
+            Answer { out, err: findings(&input::name(&args.cell), &document.warnings), exit: 0 }
+        }
+        Err(refused) => refuse(&input::name(&args.plan), None, refused, args.json),
+    }
+}
+
+/// A picture as an address that a document can carry.
+fn picture(file: &Path) -> Result<String, Finding> {
+    use base64::Engine;
+    const MOST: usize = 700_000;
+    let bytes = input::read(file, MOST)?;
+    let kind = match bytes.get(..3) {
+        Some([0x89, b'P', b'N']) => "png",
+        Some([0xff, 0xd8, 0xff]) => "jpeg",
+        _ => "svg+xml",
+    };
+    logo(format!("data:image/{kind};base64,{}", base64::engine::general_purpose::STANDARD.encode(bytes)))
+}
+
+/// The cell and its plan, read, or planned with the usual limit.
+pub fn documents(cell_file: &Path, plan_file: Option<&Path>) -> Result<(Document, PlanDocument), Answer> {
+    const LIMIT: Duration = Duration::from_secs(10);
+    let document = cell(cell_file).map_err(|refused| refuse(&input::name(cell_file), None, refused, false))?;
+    let Some(plan_file) = plan_file else {
+        return match plan_document(&document, LIMIT, &AtomicBool::new(false)) {
+            PlanAnswer::Answer(plan) => Ok((document, *plan)),
+            PlanAnswer::Fault(finding) => Err(refuse(&input::name(cell_file), None, vec![*finding], false)),
+        };
+    };
+    let read = input::read(plan_file, MAX_PLAN_BYTES).and_then(|bytes| read_plan(&bytes));
+    match read {
+        Ok(plan) => Ok((document, plan)),
+        Err(finding) => Err(refuse(&input::name(plan_file), None, vec![finding], false)),
+    }
+}
+
+/// Writes what was made to a file, or to standard output where it is text.
+pub fn give(bytes: Vec<u8>, out: Option<&Path>, document: &Document, cell: &Path) -> Answer {
+    let err = findings(&input::name(cell), &document.warnings);
+    let Some(out) = out else {
+        return match String::from_utf8(bytes) {
+            Ok(out) => Answer { out, err, exit: 0 },
+            Err(_) => {
+                let finding =
+                    Finding::new(Code::File, "", "this format is no text").advise("Name a file with `--out`.");
+                refuse("standard output", None, vec![finding], false)
+            }
+        };
+    };
+    match std::fs::write(out, bytes) {
+        Ok(()) => Answer { out: String::new(), err, exit: 0 },
+        Err(error) => {
+            let finding = Finding::new(Code::File, "", format!("{} cannot be written: {error}", out.display()));
+            refuse(&out.display().to_string(), None, vec![finding], false)
+        }
+    }
+}

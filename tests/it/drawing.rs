@@ -1,0 +1,188 @@
+//! Drawings of all examples: golden files, and the geometry read out of the SVG and held against the plan document.
+
+use crate::examples::{cells, golden};
+use roxmltree::{Document, Node};
+use serde_json::Value;
+use std::path::Path;
+use std::process::Command;
+
+fn run(arguments: &[&str], cell: &Path) -> Vec<u8> {
+    let run = Command::new(env!("CARGO_BIN_EXE_loopwright"))
+        .arg(arguments[0])
+        .arg(cell)
+        .arg(golden(cell))
+        .args(&arguments[1..])
+        .output()
+        .unwrap();
+    assert_eq!(run.status.code(), Some(0), "{}: {}", cell.display(), String::from_utf8_lossy(&run.stderr));
+    run.stdout
+}
+
+/// Each example that has a plan, with the plan.
+pub fn planned() -> Vec<(std::path::PathBuf, Value)> {
+    let read = |cell: std::path::PathBuf| {
+        let plan: Value = serde_json::from_str(&std::fs::read_to_string(golden(&cell)).unwrap()).unwrap();
+        (plan["status"] == "planned").then_some((cell, plan))
+    };
+    let all: Vec<_> = cells().into_iter().filter_map(read).collect();
+    assert!(all.len() >= 5);
+    all
+}
+
+/// `LOOPWRIGHT_BLESS=1 cargo test drawing` writes the golden drawings anew.
+#[test]
+fn golden_drawings_are_what_is_drawn() {
+    let bless = std::env::var_os("LOOPWRIGHT_BLESS").is_some();
+    let mut wrong = Vec::new();
+    for (cell, _) in planned() {
+        let (now, file) = (String::from_utf8(run(&["draw"], &cell)).unwrap(), cell.with_extension("svg"));
+        if bless {
+            std::fs::write(&file, &now).unwrap();
+        }
+        if now != std::fs::read_to_string(&file).unwrap_or_default() {
+            wrong.push(file.display().to_string());
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:?} differ; `LOOPWRIGHT_BLESS=1 cargo test drawing` refreshes them");
+}
+
+fn numbers(text: &str) -> Vec<f64> {
+    text.split(|c: char| !(c.is_ascii_digit() || c == '.' || c == '-')).filter_map(|n| n.parse().ok()).collect()
+}
+
+fn number(node: Node<'_, '_>, key: &str) -> f64 {
+    node.attribute(key).unwrap_or_else(|| panic!("no {key}: {node:?}")).parse().unwrap()
+}
+
+/// Length of a path of moves, lines and circular arcs, on the sheet.
+fn length(d: &str) -> f64 {
+    let (mut at, mut begin, mut sum) = ((0.0, 0.0), (0.0, 0.0), 0.0);
+    let mut rest = d;
+    while let Some(command) = rest.chars().next() {
+        let end = rest[1..].find(|c: char| c.is_ascii_uppercase()).map_or(rest.len(), |i| i + 1);
+        let n = numbers(&rest[1..end]);
+        let chord = |to: (f64, f64)| f64::hypot(to.0 - at.0, to.1 - at.1);
+        match command {
+            'M' => (at, begin) = ((n[0], n[1]), (n[0], n[1])),
+            'L' => {
+                sum += chord((n[0], n[1]));
+                at = (n[0], n[1]);
+            }
+            'A' => {
+                let to = (n[5], n[6]);
+                sum += 2.0 * n[0] * (chord(to) / (2.0 * n[0])).min(1.0).asin();
+                at = to;
+            }
+            'Z' => {
+                sum += chord(begin);
+                at = begin;
+            }
+            other => panic!("{other} in {d}"),
+        }
+        rest = &rest[end..];
+    }
+    sum
+}
+
+/// The sheet rounds to 0.0001 mm; at 1:100 that is 0.01 mm. What is measured are a few such places together.
+fn same(measured_mm: f64, scale: f64, metres: f64, what: &str) {
+    let measured = measured_mm * scale / 1000.0;
+    assert!((measured - metres).abs() < 2e-6 * scale.max(10.0), "{what}: {measured} m drawn, {metres} m planned");
+}
+
+fn id<'a>(document: &'a Document<'_>, id: &str) -> Node<'a, 'a> {
+    document.descendants().find(|n| n.attribute("id") == Some(id)).unwrap_or_else(|| panic!("no {id}"))
+}
+
+#[test]
+fn geometry_measured_again() {
+    let mut seen = 0;
+    for (cell, plan) in planned() {
+        let name = cell.display().to_string();
+        for sku in 0..plan["circuits"][0]["skus"].as_array().unwrap().len().min(3) {
+            let sku_id = plan["circuits"][0]["skus"][sku]["id"].as_str().unwrap();
+            let text = String::from_utf8(run(&["draw", "--sku", sku_id], &cell)).unwrap();
+            measured(&Document::parse(&text).unwrap(), &plan, sku, &name);
+            seen += 1;
+        }
+    }
+    assert!(seen > 8);
+}
+
+fn measured(svg: &Document<'_>, plan: &Value, sku: usize, name: &str) {
+    let scale = number(svg.root_element(), "data-scale");
+    let f = |value: &Value| value.as_f64().unwrap();
+    let circuit = &plan["circuits"][0];
+    let clearance = id(svg, "lw-clearance");
+    same(number(clearance, "width"), scale, f(&plan["footprint"]["length_m"]), name);
+    same(number(clearance, "height"), scale, f(&plan["footprint"]["width_m"]), name);
+    let path = id(svg, "lw-path").attribute("d").unwrap();
+    same(length(path), scale, f(&circuit["loop_length_m"]), &format!("{name}: loop"));
+    let begin = numbers(path)[0];
+    let upright = circuit["plane"] == "upright";
+    let (mut carriers, mut slots) = (0, 0);
+    for (i, station) in circuit["stations"].as_array().unwrap().iter().enumerate() {
+        let what = format!("{name}: {}", station["id"]);
+        let zone = id(svg, &format!("lw-zone-{}", i + 1));
+        same(number(zone, "width"), scale, f(&station["zone_m"]), &what);
+        // On the back straight the loop runs to the left, from the far end.
+        let back = station["straight"] == "back";
+        let along = if back {
+            2.0 * f(&circuit["straight_m"]) + f(&circuit["end_m"]) - f(&station["start_m"]) - f(&station["zone_m"])
+        } else {
+            f(&station["start_m"])
+        };
+        same(number(zone, "x") - begin, scale, along, &what);
+        let frame = id(svg, &format!("lw-station-{}", i + 1));
+        same(number(frame, "width"), scale, f(&station["frame_m"]), &what);
+        same(number(frame, "height"), scale, f(&station["depth_m"]), &what);
+        // Floor is taken outward, from the track's edge, and stays within the clearance line.
+        let low = number(frame, "y") + number(frame, "height");
+        let inside = f(&plan["asked"]["clearance_m"]) * 1000.0 / scale;
+        assert!(number(frame, "y") >= number(clearance, "y") + inside - 1e-3, "{what}");
+        assert!(low <= number(clearance, "y") + number(clearance, "height") - inside + 1e-3, "{what}");
+        if !upright {
+            let gap = if back {
+                number(zone, "y") - low
+            } else {
+                number(frame, "y") - number(zone, "y") - number(zone, "height")
+            };
+            same(gap, scale, 0.0, &what);
+        }
+        carriers += station["skus"][sku]["batch"].as_u64().unwrap();
+        let section = &circuit["sections"][i];
+        let drawn = id(svg, &format!("lw-section-{}", i + 1));
+        let stretch = drawn.descendants().find(|n| n.attribute("class") == Some("lw-section-path")).unwrap();
+        same(length(stretch.attribute("d").unwrap()), scale, f(&section["length_m"]), &what);
+        slots += section["skus"][sku]["slots"].as_u64().unwrap();
+    }
+    let class = |of: &str| svg.descendants().filter(|n| n.attribute("class") == Some(of)).count() as u64;
+    let views = if upright { 2 } else { 1 };
+    // One of each stands in the legend.
+    assert_eq!(class("lw-carrier"), carriers * views + 1, "{name}");
+    assert_eq!(class("lw-slot"), slots + 1, "{name}");
+    let bar = svg.descendants().find(|n| n.attribute("class") == Some("lw-scale-bar")).unwrap();
+    same(number(bar, "data-length-mm"), scale, number(bar, "data-length-m"), name);
+    let least =
+        svg.descendants().filter_map(|n| n.attribute("font-size")?.parse::<f64>().ok()).fold(f64::MAX, f64::min);
+    assert!(least * 0.716 >= 2.5, "capitals of {} mm", least * 0.716);
+    for (what, value) in [("length_m", "length"), ("width_m", "width")] {
+        let printed = format!("{:.0}", f(&plan["footprint"][what]) * 1000.0);
+        let there = svg
+            .descendants()
+            .any(|n| n.has_tag_name("text") && n.text().map(|t| t.replace('\u{a0}', "")) == Some(printed.clone()));
+        assert!(there, "{name}: {value} {printed} is not printed");
+    }
+}
+
+#[test]
+fn a_plan_of_another_cell_is_refused() {
+    let all = planned();
+    let (one, other) = (&all[0].0, golden(&all[1].0));
+    let run = Command::new(env!("CARGO_BIN_EXE_loopwright")).arg("draw").arg(one).arg(other).output().unwrap();
+    assert_eq!(run.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&run.stderr).contains("LW-CANNOT-DRAW"));
+    let run =
+        Command::new(env!("CARGO_BIN_EXE_loopwright")).arg("draw").arg(one).args(["--sku", "none"]).output().unwrap();
+    assert_eq!(run.status.code(), Some(2), "{}", String::from_utf8_lossy(&run.stderr));
+}

@@ -1,0 +1,170 @@
+//! Reports of all examples: every number leads to its key, and the sum of the parts is the plan's price.
+
+use crate::drawing::planned;
+use crate::examples::golden;
+use serde_json::Value;
+use std::collections::BTreeSet;
+use std::process::Command;
+
+fn report(cell: &std::path::Path, more: &[&str]) -> Vec<u8> {
+    let run = Command::new(env!("CARGO_BIN_EXE_loopwright"))
+        .arg("report")
+        .arg(cell)
+        .arg(golden(cell))
+        .args(more)
+        .output()
+        .unwrap();
+    assert_eq!(run.status.code(), Some(0), "{}: {}", cell.display(), String::from_utf8_lossy(&run.stderr));
+    run.stdout
+}
+
+/// What stands between two texts, at every place.
+fn between<'a>(text: &'a str, open: &str, close: &str) -> Vec<&'a str> {
+    text.split(open).skip(1).filter_map(|rest| rest.split(close).next()).collect()
+}
+
+#[test]
+fn every_number_leads_to_its_key() {
+    for (cell, plan) in planned() {
+        let html = String::from_utf8(report(&cell, &[])).unwrap();
+        let numbers = between(&html, "<data value=\"", "</data>");
+        assert!(numbers.len() > 60, "{}", numbers.len());
+        for number in numbers {
+            let (value, rest) = number.split_once('"').unwrap();
+            let pointer = between(rest, "data-key=\"", "\"")[0];
+            let there = plan.pointer(pointer).unwrap_or_else(|| panic!("{}: no {pointer}", cell.display()));
+            let (shown, planned): (f64, f64) = (value.parse().unwrap(), there.as_f64().unwrap());
+            assert!((shown - planned).abs() <= 1e-9 * planned.abs().max(1.0), "{pointer}: {shown}, {planned}");
+        }
+        for part in ["pacemakers", "ISO 12100", "not a release to build", "Open questions", "Karp", "EN 415-7"] {
+            assert!(html.contains(part), "{part}");
+        }
+        // Nothing is loaded from outside; names of schemas are no places.
+        let outside: BTreeSet<&str> = between(&html, "http", "\"").into_iter().collect();
+        assert!(outside.iter().all(|o| *o == "://www.w3.org/2000/svg"), "{outside:?}");
+        let bound = between(&html, "src=\"", "\"");
+        assert!(bound.is_empty(), "{bound:?}");
+    }
+}
+
+/// Each input once, and those left out are asked about.
+#[test]
+fn the_basis_of_design_is_whole() {
+    let (cell, _) = planned().into_iter().find(|(cell, _)| cell.ends_with("wraparound-glue.yaml")).unwrap();
+    let folder = std::env::temp_dir().join(format!("loopwright-report-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).unwrap();
+    let sources = folder.join("sources.yaml");
+    std::fs::write(&sources, "/stations/0: measured on a sample\n/requirements/efficiency: assumed by us\n").unwrap();
+    let html =
+        String::from_utf8(report(&cell, &["--sources", sources.to_str().unwrap(), "--company", "A & B"])).unwrap();
+    assert!(html.contains("A &amp; B"));
+    let pointers = between(&html, "data-input=\"", "\"");
+    let once: BTreeSet<&&str> = pointers.iter().collect();
+    assert!(once.len() == pointers.len() && pointers.len() > 100);
+    let row = |pointer: &str| {
+        html.split(&format!("data-input=\"{pointer}\"")).nth(1).unwrap().split("</tr>").next().unwrap().to_owned()
+    };
+    assert!(row("/stations/0/intermittent/base_s").contains("measured"));
+    assert!(row("/requirements/efficiency").contains("assumed by us"));
+    assert!(row("/requirements/headroom").contains("given"));
+    assert!(row("/requirements/footprint_tolerance_m2").contains("default"));
+    let asked = html.split("Open questions").nth(2).unwrap();
+    assert!(asked.contains("/requirements/footprint_tolerance_m2") && asked.contains("/requirements/efficiency"));
+    std::fs::write(&sources, "/stations/99: measured\n").unwrap();
+    let run = Command::new(env!("CARGO_BIN_EXE_loopwright"))
+        .arg("report")
+        .arg(&cell)
+        .arg(golden(&cell))
+        .arg("--sources")
+        .arg(&sources)
+        .output()
+        .unwrap();
+    assert_eq!(run.status.code(), Some(2));
+    std::fs::remove_dir_all(folder).unwrap();
+}
+
+#[test]
+fn the_same_bytes_twice_and_the_parts_make_the_price() {
+    let folder = std::env::temp_dir().join(format!("loopwright-book-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).unwrap();
+    for (cell, plan) in planned() {
+        let book = |name: &str| {
+            let file = folder.join(name);
+            report(&cell, &["--format", "xlsx", "--out", file.to_str().unwrap()]);
+            std::fs::read(file).unwrap()
+        };
+        let first = book("one.xlsx");
+        // The time of the first file in the archive (bytes 10 to 13) is the format's first day, not the clock's.
+        assert_eq!(first[10..14], [0, 0, 0x21, 0]);
+        assert!(first == book("two.xlsx") && first.len() > 5000, "{}", cell.display());
+        assert_eq!(report(&cell, &[]), report(&cell, &[]));
+        let html = String::from_utf8(report(&cell, &[])).unwrap();
+        let total = between(html.split("<tfoot>").nth(1).unwrap(), "<data value=\"", "\"")[0].parse::<f64>().unwrap();
+        assert!((total - plan["price"].as_f64().unwrap_or(f64::NAN)).abs() < 1e-6, "{}", cell.display());
+    }
+    std::fs::remove_dir_all(folder).unwrap();
+}
+
+/// The stacked parts of the load chart make the cycle, and with the waiting the time of the design rate.
+#[test]
+fn load_charts_add_up() {
+    let mut seen = 0;
+    for (cell, plan) in planned() {
+        let html = String::from_utf8(report(&cell, &[])).unwrap();
+        let skus: &Vec<Value> = plan["circuits"][0]["skus"].as_array().unwrap();
+        for (k, sku) in skus.iter().enumerate() {
+            let Some(chart) = html.split(&format!("id=\"lw-load-{}\"", k + 1)).nth(1) else { continue };
+            let chart = chart.split("</svg>").next().unwrap();
+            let target = 60.0 / sku["design_rate_per_min"].as_f64().unwrap();
+            for (i, bar) in chart.split("lw-chart-bar").skip(1).enumerate() {
+                let part = |key: &str| between(bar, &format!("{key}=\""), "\"")[0].parse::<f64>().unwrap();
+                let of = &plan["circuits"][0]["stations"][i]["skus"][k];
+                let cycle = of["cycle_s"].as_f64().unwrap() / of["batch"].as_f64().unwrap();
+                let busy = part("data-moving-s") + part("data-settling-s") + part("data-work-s");
+                assert!(
+                    (busy - cycle).abs() < 1e-9 && (busy + part("data-waiting-s") - target).abs() < 1e-6 * target,
+                    "{busy} {cycle} {target}"
+                );
+                seen += 1;
+            }
+        }
+    }
+    assert!(seen > 50);
+}
+
+/// With the plan's own carriers the rate is the plan's; numbers that make the design rate are those that reach it; one
+/// carrier more than a batch of one allows never speeds a loop beyond its slowest station.
+#[test]
+fn rates_over_carriers() {
+    for (cell, plan) in planned() {
+        let run = Command::new(env!("CARGO_BIN_EXE_loopwright"))
+            .arg("carriers")
+            .arg(&cell)
+            .arg(golden(&cell))
+            .arg("--json")
+            .output()
+            .unwrap();
+        assert_eq!(run.status.code(), Some(0), "{}", String::from_utf8_lossy(&run.stderr));
+        let rates: Value = serde_json::from_slice(&run.stdout).unwrap();
+        let circuit = &plan["circuits"][0];
+        assert_eq!(rates["carriers"], circuit["carriers"]);
+        for (k, (sku, planned)) in
+            rates["skus"].as_array().unwrap().iter().zip(circuit["skus"].as_array().unwrap()).enumerate()
+        {
+            let points = sku["points"].as_array().unwrap();
+            let own = points.iter().find(|p| p["carriers"] == circuit["carriers"]).unwrap();
+            assert_eq!(own["rate_per_min"], planned["rate_per_min"]);
+            assert_eq!(own["makes"], true);
+            // Bounds of any loop: the slowest station's capacity, and carriers over the shortest way round.
+            let f = |value: &Value| value.as_f64().unwrap();
+            let stations = circuit["stations"].as_array().unwrap();
+            let slowest = stations.iter().map(|s| f(&s["skus"][k]["capacity_per_min"])).fold(f64::MAX, f64::min);
+            let round: f64 = stations.iter().map(|s| f(&s["skus"][k]["residence_s"])).sum::<f64>()
+                + circuit["sections"].as_array().unwrap().iter().map(|s| f(&s["skus"][k]["lag_s"])).sum::<f64>();
+            for p in points {
+                let (rate, most) = (f(&p["rate_per_min"]), (f(&p["carriers"]) * 60.0 / round).min(slowest));
+                assert!(rate <= most * (1.0 + 1e-5), "{}: {p} over {most}", cell.display());
+            }
+        }
+    }
+}
