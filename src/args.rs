@@ -25,6 +25,12 @@ pub enum Command {
     Judge(JudgeArgs),
     /// Work out every change from SKU to SKU on a plan, and the order of least total change time.
     Changeover(ChangeoverArgs),
+    /// Plan variants of a cell side by side, and say why they differ.
+    Compare(crate::alternatives::CompareArgs),
+    /// Plan a cell over a range of one or two of its numbers.
+    Sweep(crate::alternatives::SweepArgs),
+    /// Say what would make a plan better, or what would make a plan possible.
+    Explain(crate::alternatives::ExplainArgs),
     /// Draw a plan to scale.
     Draw(crate::draw::DrawArgs),
     /// Rates of a plan's loop with other numbers of carriers.
@@ -112,7 +118,8 @@ impl Args {
 /// Longest time limit: a year.
 const LONGEST_S: f64 = 365.0 * 86_400.0;
 
-fn seconds(text: &str) -> Result<f64, String> {
+/// A number of seconds.
+pub fn seconds(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(s) if (0.0..=LONGEST_S).contains(&s) => Ok(s),
         _ => Err(format!("give a number of seconds from 0 to {LONGEST_S}")),

@@ -122,7 +122,7 @@ pub(crate) fn refuse(file: &str, name: Option<&str>, refused: Vec<Finding>, as_j
 }
 
 /// A flag that an interrupt sets; a second one ends the program at once.
-fn cancel_on_interrupt() -> Arc<AtomicBool> {
+pub fn cancel_on_interrupt() -> Arc<AtomicBool> {
     /// As shells count it: 128 and the number of the signal.
     const INTERRUPTED: i32 = 130;
     let cancel = Arc::new(AtomicBool::new(false));

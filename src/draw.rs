@@ -8,6 +8,7 @@ use loopwright_api::judge::MAX_PLAN_BYTES;
 use loopwright_api::print::{Print, Wishes, logo, print};
 use loopwright_api::read::MAX_BYTES;
 use loopwright_api::render::carriers_text;
+use loopwright_api::report::alternatives::Beside;
 use loopwright_api::report::basis::read_sources;
 use loopwright_api::wire::plan::PlanDocument;
 use loopwright_api::{Code, Document, Finding, PlanAnswer, carriers_document, plan_document};
@@ -117,6 +118,15 @@ pub struct ReportArgs {
     /// `measured` or `assumed` says so.
     #[arg(long, value_name = "FILE")]
     pub sources: Option<PathBuf>,
+    /// A document of `compare --json`: variants side by side.
+    #[arg(long, value_name = "FILE")]
+    pub compare: Option<PathBuf>,
+    /// A document of `explain --json`: what would help.
+    #[arg(long, value_name = "FILE")]
+    pub explain: Option<PathBuf>,
+    /// A document of `sweep --json`: a chart of floor against the number that was swept.
+    #[arg(long, value_name = "FILE")]
+    pub sweep: Option<PathBuf>,
     /// File to write; standard output where it is left out.
     #[arg(long, short, value_name = "FILE")]
     pub out: Option<PathBuf>,
@@ -144,6 +154,10 @@ pub fn report(args: &ReportArgs) -> Answer {
             Err(findings) => return refuse(&input::name(file), None, findings, false),
         }
     }
+    wishes.beside = match beside(args) {
+        Ok(beside) => beside,
+        Err(answer) => return answer,
+    };
     // What the report cannot show without a plan's own numbers is left to the check of the plan, which says why.
     if let Ok(text) = serde_json::to_vec(&plan) {
         wishes.carriers = carriers_document(&document, &text).ok();
@@ -183,6 +197,26 @@ pub fn carriers(args: &CarriersArgs) -> Answer {
         }
         Err(refused) => refuse(&input::name(&args.plan), None, refused, args.json),
     }
+}
+
+/// The documents that were made beside the plan.
+fn beside(args: &ReportArgs) -> Result<Beside, Answer> {
+    Ok(Beside {
+        compare: read_json(args.compare.as_deref())?,
+        explain: read_json(args.explain.as_deref())?,
+        sweep: read_json(args.sweep.as_deref())?,
+    })
+}
+
+/// A document in JSON, where a file is named.
+fn read_json<T: serde::de::DeserializeOwned>(file: Option<&Path>) -> Result<Option<T>, Answer> {
+    let Some(file) = file else { return Ok(None) };
+    let read = input::read(file, MAX_PLAN_BYTES).and_then(|bytes| {
+        serde_json::from_slice(&bytes)
+            .map(Some)
+            .map_err(|error| Finding::new(Code::CannotDraw, "", format!("the document cannot be read: {error}")))
+    });
+    read.map_err(|finding| refuse(&input::name(file), None, vec![finding], false))
 }
 
 /// A picture as an address that a document can carry.

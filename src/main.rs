@@ -1,5 +1,6 @@
 //! Loopwright on the command line.
 
+mod alternatives;
 mod args;
 mod commands;
 mod draw;
@@ -29,6 +30,9 @@ fn main() -> ExitCode {
         Command::Check(args) => commands::check(args),
         Command::Judge(args) => commands::judge(args),
         Command::Changeover(args) => commands::changeover(args),
+        Command::Compare(args) => alternatives::compared(args),
+        Command::Sweep(args) => alternatives::swept(args),
+        Command::Explain(args) => alternatives::explained(args),
         Command::Draw(args) => draw::draw(args),
         Command::Carriers(args) => draw::carriers(args),
         Command::Report(args) => draw::report(args),

@@ -28,6 +28,8 @@ const WRONG: Kind = kind(422, 2, Severity::Error, true);
 const ODD: Kind = kind(200, 0, Severity::Warning, true);
 /// A document other than a cell is wrong, or doesn't fit what is asked of it.
 const UNFIT: Kind = kind(422, 2, Severity::Error, false);
+/// A change of a document is wrong.
+const WRONG_CHANGE: Kind = kind(422, 2, Severity::Error, false);
 /// A complete answer that is a no.
 const NO: Kind = kind(200, 1, Severity::Error, false);
 /// An answer with a gap.
@@ -195,6 +197,9 @@ codes! {
     CannotDraw "LW-CANNOT-DRAW" UNFIT
         "The plan cannot be drawn or reported"
         "Take the plan document as it was planned, with its own cell; `judge` says what is wrong with a plan.";
+    BadChange "LW-BAD-CHANGE" WRONG_CHANGE
+        "A change of the document leads nowhere or does not fit"
+        "Write the keys from the top of the cell document with `/` between them, and ids in lists.";
     Impossible "LW-IMPOSSIBLE" NO
         "No plan can hold all that is asked"
         "Relax one of the requirements of the conflict.";

@@ -5,6 +5,7 @@
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
 
+pub mod alternatives;
 pub mod check;
 pub mod codes;
 pub mod draw;

@@ -4,6 +4,7 @@ use crate::check::Document;
 use crate::codes::Code;
 use crate::draw::{Drawable, Titles, drawing_dxf, plan_svg};
 use crate::finding::Finding;
+use crate::report::alternatives::Beside;
 use crate::report::basis::Sources;
 use crate::report::{report_html, workbook_xlsx};
 use crate::wire::carriers::CarriersDocument;
@@ -57,6 +58,8 @@ pub struct Wishes {
     pub sources: Sources,
     /// How the rate moves with the number of carriers, for the report.
     pub carriers: Option<CarriersDocument>,
+    /// Comparison, explanation and sweep, for the report.
+    pub beside: Beside,
 }
 
 /// Longest logo in characters of its address.

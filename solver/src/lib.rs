@@ -1,8 +1,8 @@
 //! What is true about a cell: its physics, its rate, its least footprint.
 //!
 //! The floors, lowest first (a module imports only from lower ones; a test walks the `use` lines):
-//! `units` · `motion`, `track`, `schedule` · `option`, `load` · `adjust`, `section`, `station`, `ring` · `cell`, `throughput`, `sim` · `plan` ·
-//! `changeover` · `rules` · `milp` · `study` · `explain`, `sequence`.
+//! `units` · `motion`, `track`, `schedule` · `option`, `load` · `adjust`, `section`, `station`, `ring` · `cell`, `throughput`,
+//! `sim` · `plan` · `changeover` · `rules` · `milp` · `study` · `explain`, `sequence` · `relief`.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
 
@@ -15,6 +15,7 @@ pub mod milp;
 pub mod motion;
 pub mod option;
 pub mod plan;
+pub mod relief;
 pub mod ring;
 pub mod rules;
 pub mod schedule;

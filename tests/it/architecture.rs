@@ -16,6 +16,7 @@ const FLOORS: &[&[&str]] = &[
     &["milp"],
     &["study"],
     &["explain", "sequence"],
+    &["relief"],
 ];
 
 fn floor(module: &str) -> Option<usize> {

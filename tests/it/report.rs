@@ -168,3 +168,64 @@ fn rates_over_carriers() {
         }
     }
 }
+
+/// What `sweep`, `compare` and `explain` give: points of the chart where the document has them, variants and levers as rows.
+#[test]
+fn documents_beside_the_plan() {
+    use serde_json::json;
+    let (cell, _) = planned().into_iter().find(|(cell, _)| cell.ends_with("wraparound-glue.yaml")).unwrap();
+    let short = |area: Option<f64>| {
+        json!({
+            "status": if area.is_some() { "planned" } else { "impossible" }, "proven": true, "proven_bound_m2": area,
+            "footprint": area.map(|a| json!({"length_m": a / 4.0, "width_m": 4.0, "area_m2": a})),
+            "loop_length_m": null, "form": null, "modules_per_straight": null, "carriers": area.map(|_| 17),
+            "price": area.map(|_| 123_456.0), "stations": [], "skus": [], "reasons": [],
+        })
+    };
+    let point = |value: f64, area: Option<f64>| json!({"value": value, "second": null, "plan": short(area)});
+    let sweep = json!({
+        "format": 1, "name": "x", "axes": [{"at": "rate", "of": "times", "from": 0.9, "to": 1.1, "points": 3}],
+        "points": [point(0.9, Some(25.5)), point(1.0, Some(28.25)), point(1.1, None)],
+        "crossovers": [{"station": "load", "below": "intermittent", "above": "continuous", "from": 0.94, "to": 0.95,
+            "second": null, "proven": true}],
+        "front": [],
+    });
+    let compare = json!({
+        "format": 1, "name": "x", "differences": [], "variants": [
+            {"name": "as it is", "changes": [], "plan": short(Some(28.25)), "marks": []},
+            {"name": "all <stop>", "changes": [], "plan": short(None), "marks": ["glue stops"]}],
+    });
+    let explain = json!({
+        "format": 1, "name": "x", "plan": short(Some(28.25)), "complete": true, "kind": "helped", "step": 0.1,
+        "rates": {"does": 1.05, "too_much": null},
+        "levers": [{"says": "the press 10 % faster", "changes": [], "plan": short(Some(27.0)), "floor_saved_m2": 1.25,
+            "carriers_saved": 2, "price_saved": null, "rates": null}],
+    });
+    let folder = std::env::temp_dir().join(format!("loopwright-beside-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).unwrap();
+    let file = |name: &str, text: &str| {
+        let path = folder.join(name);
+        std::fs::write(&path, text).unwrap();
+        path.to_str().unwrap().to_owned()
+    };
+    let files = [("sweep", &sweep), ("compare", &compare), ("explain", &explain)];
+    let files = files.map(|(name, document)| (format!("--{name}"), file(name, &document.to_string())));
+    let arguments: Vec<&str> = files.iter().flat_map(|(option, file)| [option.as_str(), file.as_str()]).collect();
+    let html = String::from_utf8(report(&cell, &arguments)).unwrap();
+    let chart = html.split("id=\"lw-sweep\"").nth(1).unwrap().split("</svg>").next().unwrap();
+    let drawn: Vec<(&str, &str)> =
+        between(chart, "data-value=\"", "\"").into_iter().zip(between(chart, "data-area-m2=\"", "\"")).collect();
+    assert_eq!(drawn, [("0.9", "25.5"), ("1", "28.25")]);
+    assert!(chart.contains("lw-chart-mark") && chart.contains(">load<"));
+    for part in
+        ["all &lt;stop&gt;", "glue stops", "impossible: proven", "123\u{a0}456", "the press 10 % faster", "+1.25", "+2"]
+    {
+        assert!(html.contains(part), "{part}");
+    }
+    let run = Command::new(env!("CARGO_BIN_EXE_loopwright"))
+        .args(["report", cell.to_str().unwrap(), golden(&cell).to_str().unwrap(), "--sweep", &file("wrong", "{}")])
+        .output()
+        .unwrap();
+    assert_eq!(run.status.code(), Some(2));
+    std::fs::remove_dir_all(folder).unwrap();
+}

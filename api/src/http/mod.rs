@@ -1,6 +1,7 @@
 //! The service over HTTP. `routes` is the one list that feeds both the server and its document.
 
 mod about;
+mod alternatives;
 mod ask;
 mod describe;
 mod guard;
@@ -41,6 +42,9 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(ask::check_cell)
         .service(ask::plan_cell)
         .service(ask::judge_plan)
+        .service(alternatives::compare_cell)
+        .service(alternatives::sweep_cell)
+        .service(alternatives::explain_cell)
         .service(ask::rate_carriers)
         .service(print::print_plan)
         .service(jobs::list_jobs)

@@ -10,7 +10,9 @@ use super::take;
 use crate::codes::Code;
 use crate::draw::{Titles, read_plan};
 use crate::print::{Print, Wishes, print};
+use crate::report::alternatives::Beside;
 use crate::report::basis::Sources;
+use crate::wire::alternatives::{CompareDocument, ExplainDocument, SweepDocument};
 use crate::wire::carriers::CarriersDocument;
 use crate::wire::cell::CellDocument;
 
@@ -55,6 +57,15 @@ pub struct PrintRequest {
     /// The answer of `/v1/carriers`, for the report.
     #[serde(default)]
     pub carriers: Option<CarriersDocument>,
+    /// The answer of `/v1/compare`, for the report.
+    #[serde(default)]
+    pub compare: Option<CompareDocument>,
+    /// The answer of `/v1/explain`, for the report.
+    #[serde(default)]
+    pub explain: Option<ExplainDocument>,
+    /// The answer of `/v1/sweep`, for its chart in the report.
+    #[serde(default)]
+    pub sweep: Option<SweepDocument>,
 }
 
 /// A text of the user's own.
@@ -121,7 +132,8 @@ pub async fn print_plan(
             number: own(asked.number, "number")?,
         };
         let logo = asked.logo.map(crate::print::logo).transpose().map_err(|f| Problem::of(vec![f]))?;
-        let wishes = Wishes { sku: asked.sku, titles, logo, sources: asked.sources, carriers: asked.carriers };
+        let beside = Beside { compare: asked.compare, explain: asked.explain, sweep: asked.sweep };
+        let wishes = Wishes { sku: asked.sku, titles, logo, sources: asked.sources, beside, carriers: asked.carriers };
         print(what, &document, &plan, &wishes).map_err(|f| take::within("/plan", vec![f]))
     });
     let bytes = done.await.map_err(|error| Problem::new(Code::OwnFault, error.to_string()))??;

@@ -172,7 +172,35 @@ fn every_operation_is_described_and_says_its_errors() {
             seen += 1;
         }
     }
-    assert_eq!(seen, 27);
+    assert_eq!(seen, 30);
+}
+
+#[actix_web::test]
+async fn compare_sweep_explain() {
+    let service = service(settings());
+    let variants = json!([{"name": "faster", "changes": [{"at": "rate", "times": 1.05}]}]);
+    let asked = json!({"cell": cell(), "variants": variants, "usual": false});
+    let compared = call(&service, post("/v1/compare?wait_s=30", &asked)).await;
+    assert_eq!(compared.status, 200, "{}", compared.text);
+    assert_eq!(compared.json()["variants"].as_array().unwrap().len(), 2);
+    let wrong = json!({"cell": cell(), "variants": [{"name": "odd", "changes": [{"at": "stations/none/x", "to": 1}]}]});
+    call(&service, post("/v1/compare", &wrong)).await.problem(422, "LW-BAD-CHANGE");
+
+    let asked = json!({"cell": cell(), "axes": [{"at": "rate", "from": 0.9, "to": 1.0, "points": 2}]});
+    let swept = call(&service, post("/v1/sweep?wait_s=30", &asked)).await;
+    assert_eq!(swept.status, 200, "{}", swept.text);
+    let points = swept.json()["points"].clone();
+    let area = |i: usize| points[i]["plan"]["footprint"]["area_m2"].as_f64().unwrap();
+    assert!(area(0) <= area(1), "{points}");
+    let wrong = json!({"cell": cell(), "axes": [{"at": "rate", "from": 0.9, "to": 1.0, "points": 0}]});
+    call(&service, post("/v1/sweep", &wrong)).await.problem(422, "LW-OUT-OF-RANGE");
+
+    let explained = call(&service, post("/v1/explain?wait_s=30&time_limit_s=30", &json!({"cell": cell()}))).await;
+    assert_eq!((explained.status, explained.json()["kind"].as_str()), (200, Some("helped")), "{}", explained.text);
+    call(&service, post("/v1/explain", &json!({"cell": cell(), "step": 2}))).await.problem(422, "LW-OUT-OF-RANGE");
+    call(&service, post("/v1/explain", &json!({"cell": cell(), "stop": 2}))).await.problem(400, "LW-BAD-REQUEST");
+    let wrong = call(&service, post("/v1/explain", &json!({"cell": {"format": 1}}))).await;
+    assert!(wrong.text.contains("\"/cell"), "{}", wrong.text);
 }
 
 #[actix_web::test]

@@ -3,6 +3,7 @@
 //! `kind` says what a job can be, and `KINDS` lists them; `queue` runs them on threads of its own; `store` is the seam to
 //! whatever keeps them, and `sqlite` keeps them in one file.
 
+mod alternatives;
 pub mod kind;
 mod plan;
 pub mod queue;
@@ -17,4 +18,4 @@ pub use sqlite::Sqlite;
 pub use store::{Job, JobState, Store, StoreError};
 
 /// Every kind of job, one row each.
-pub const KINDS: &[&dyn Kind] = &[&plan::Plan];
+pub const KINDS: &[&dyn Kind] = &[&plan::Plan, &alternatives::Compare, &alternatives::Sweep, &alternatives::Explain];

@@ -1,5 +1,6 @@
 //! Pictures and printed pages, made of the published documents only: every number on them is in the document.
 
+mod alternatives;
 mod carriers;
 mod changeover;
 mod judgement;
@@ -7,6 +8,7 @@ mod loop_view;
 mod table;
 mod text;
 
+pub use alternatives::{compare_text, explain_text, sweep_text};
 pub use carriers::{carriers_text, enough};
 pub use changeover::changeover_text;
 pub use judgement::judgement_text;

@@ -3,6 +3,7 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+use super::alternatives::alternatives;
 use super::sections;
 use crate::check::Document;
 use crate::draw::{Drawable, plan_svg};
@@ -39,12 +40,13 @@ pub fn report_html(
     let name = &plan.document.name;
     let titles = &wishes.titles;
     let drawing = plan_svg(plan, circuit, sku, titles, "lw-");
-    let parts: [(&str, Markup); 11] = [
+    let parts: [(&str, Markup); 12] = [
         ("Summary", sections::summary(&report)),
         ("Layout", layout(&report, &drawing)),
         ("Basis of design", sections::basis(&report)),
         ("Rate study", sections::rates(&report)),
         ("What limits, and what would help", sections::limits(&report)),
+        ("Alternatives", alternatives(&wishes.beside)),
         ("Parts and prices", sections::prices(&report)),
         ("Efficiency", sections::efficiency(&report)),
         ("Acceptance test, proposed", sections::acceptance(&report)),

@@ -1,5 +1,6 @@
 //! The report and the workbook of a plan, from the published documents only.
 
+pub mod alternatives;
 pub mod basis;
 pub mod carriers;
 mod frame;
@@ -8,6 +9,7 @@ pub mod load;
 pub mod parts;
 mod sections;
 pub mod standards;
+mod sweep;
 mod workbook;
 
 pub use html::report_html;

@@ -207,6 +207,7 @@ pub(super) fn limits(report: &Report<'_>) -> Markup {
             p { "Every acceleration is scaled to " (num(format!("{}/acceleration_share", circuit(report)), c.acceleration_share, format!("{:.0} %", c.acceleration_share * 100.0)))
                 " of its limit, since the motors would become too hot otherwise: stronger motors would shorten the moves." }
         }
+        (super::alternatives::levers(&report.wishes.beside))
         p class="note" { "What raises one rate may leave another limit next to it. Plan the changed cell again to know what it brings." }
     }
 }

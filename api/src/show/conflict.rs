@@ -64,7 +64,8 @@ fn without(document: &Document, requirement: Requirement, clock: &Clock<'_>) -> 
     ))
 }
 
-pub(super) fn told(document: &Document, requirement: Requirement) -> ConflictRequirement {
+/// A requirement with its pointer, its value and words.
+pub(crate) fn told(document: &Document, requirement: Requirement) -> ConflictRequirement {
     let (pointer, value, says) = describe(document, requirement);
     // As the author wrote it, where it is written.
     let value = document.value_at(&pointer).unwrap_or(value);

@@ -10,6 +10,7 @@ mod planned;
 
 pub use cautions::CAUTIONS;
 pub use changeover::{CHANGE_CAUTIONS, changeover, changeover_document};
+pub(crate) use conflict::told;
 pub(crate) use planned::{gap, recomputed};
 
 pub use carriers::carriers_document;
@@ -24,8 +25,26 @@ use crate::wire::plan::{Answer, FORMAT, PlanDocument, SearchEffort, Stopped};
 use loopwright_solver::rules::Breach;
 use loopwright_solver::study::{Clock, Effort, Outcome, Progress, Watch, study};
 
-/// The search for the reasons of an impossible cell may take so many times the limit of the search for a plan.
-const REASONS: u32 = 3;
+/// How long the reasons of an impossible cell are searched for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Reasons {
+    /// Not at all: the conflict stays empty.
+    None,
+    /// As long as the search for a plan may take.
+    Short,
+    /// Three times as long.
+    Full,
+}
+
+impl Reasons {
+    fn times(self) -> u32 {
+        match self {
+            Self::None => 0,
+            Self::Short => 1,
+            Self::Full => 3,
+        }
+    }
+}
 
 /// Longest time limit, a year: clocks do not count much further.
 const LONGEST: Duration = Duration::from_secs(365 * 86_400);
@@ -85,6 +104,21 @@ pub fn plan_document_watched(
     cancel: &AtomicBool,
     watch: &dyn Watch,
 ) -> PlanAnswer {
+    plan_as(document, limit, cancel, Reasons::Full, watch)
+}
+
+/// [`plan_document`] that looks for reasons only so long.
+pub(crate) fn plan_within(document: &Document, limit: Duration, cancel: &AtomicBool, reasons: Reasons) -> PlanAnswer {
+    plan_as(document, limit, cancel, reasons, &Nobody)
+}
+
+fn plan_as(
+    document: &Document,
+    limit: Duration,
+    cancel: &AtomicBool,
+    reasons: Reasons,
+    watch: &dyn Watch,
+) -> PlanAnswer {
     let cell = &document.cell;
     let limit = limit.min(LONGEST);
     let answer = match study(cell, &Clock::new(limit, cancel).watched(watch)) {
@@ -92,8 +126,13 @@ pub fn plan_document_watched(
             Ok(planned) => Answer::Planned(Box::new(planned)),
             Err(finding) => return PlanAnswer::Fault(Box::new(finding)),
         },
+        Outcome::Impossible(spent) if reasons == Reasons::None => {
+            let conflict = crate::wire::plan::Conflict { requirements: Vec::new(), minimal: false };
+            let impossible = crate::wire::plan::Impossible { conflict, reasons: Vec::new(), effort: effort(spent) };
+            Answer::Impossible(impossible)
+        }
         Outcome::Impossible(spent) => {
-            let clock = Clock::new(limit * REASONS, cancel);
+            let clock = Clock::new(limit * reasons.times(), cancel);
             Answer::Impossible(conflict::impossible(document, effort(spent), &clock))
         }
         Outcome::Stopped(bound, spent) => {

@@ -1,6 +1,7 @@
 //! The published documents: plain numbers with the unit in the key.
 
 pub mod adjust;
+pub mod alternatives;
 pub mod carriers;
 pub mod cell;
 pub mod changeover;

@@ -1,0 +1,81 @@
+//! Many plans at once: over the cores, in order, within one time limit.
+
+use std::collections::BTreeMap;
+use std::num::NonZero;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::time::{Duration, Instant};
+
+/// Who hears how many parts are done.
+pub trait Report: Sync {
+    /// So many parts of so many are done. Called from the working threads.
+    fn done(&self, parts: usize, of: usize);
+}
+
+/// Nobody listens.
+pub struct Nobody;
+
+impl Report for Nobody {
+    fn done(&self, _: usize, _: usize) {}
+}
+
+/// How long there is, and who may stop it or listens.
+#[derive(Clone, Copy)]
+pub struct Doing<'a> {
+    end: Instant,
+    /// Ends the work soon after it is set.
+    pub cancel: &'a AtomicBool,
+    report: &'a dyn Report,
+}
+
+/// A year: clocks do not count much further.
+const LONGEST: Duration = Duration::from_secs(365 * 86_400);
+
+impl<'a> Doing<'a> {
+    /// Starts now.
+    #[must_use]
+    pub fn new(limit: Duration, cancel: &'a AtomicBool, report: &'a dyn Report) -> Self {
+        Self { end: Instant::now() + limit.min(LONGEST), cancel, report }
+    }
+
+    /// Time left.
+    #[must_use]
+    pub fn left(&self) -> Duration {
+        if self.cancel.load(Ordering::Relaxed) {
+            return Duration::ZERO;
+        }
+        self.end.saturating_duration_since(Instant::now())
+    }
+
+    /// Whether to stop.
+    #[must_use]
+    pub fn over(&self) -> bool {
+        self.left().is_zero()
+    }
+
+    /// Works on every item, on as many threads as there are cores. Each item may take an even part of the time that is left
+    /// when it begins; the results come in the order of the items, whatever the order of work.
+    pub(super) fn each<T: Sync, R: Send>(&self, items: &[T], work: impl Fn(&T, Duration) -> R + Sync) -> Vec<R> {
+        let threads = std::thread::available_parallelism().map_or(1, NonZero::get).min(items.len()).max(1);
+        let (next, done) = (AtomicUsize::new(0), AtomicUsize::new(0));
+        let results: Mutex<BTreeMap<usize, R>> = Mutex::new(BTreeMap::new());
+        let turn = || {
+            loop {
+                let at = next.fetch_add(1, Ordering::Relaxed);
+                let Some(item) = items.get(at) else { return };
+                let rounds = (items.len() - at).div_ceil(threads);
+                let share = self.left() / u32::try_from(rounds).unwrap_or(u32::MAX);
+                let result = work(item, share);
+                results.lock().unwrap_or_else(std::sync::PoisonError::into_inner).insert(at, result);
+                self.report.done(done.fetch_add(1, Ordering::Relaxed) + 1, items.len());
+            }
+        };
+        std::thread::scope(|scope| {
+            for _ in 1..threads {
+                scope.spawn(turn);
+            }
+            turn();
+        });
+        results.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner).into_values().collect()
+    }
+}

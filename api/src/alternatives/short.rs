@@ -1,0 +1,93 @@
+//! A plan in short.
+
+use std::time::Duration;
+
+use super::Doing;
+use crate::check::Document;
+use crate::finding::Finding;
+use crate::show::{PlanAnswer, Reasons, plan_within};
+use crate::wire::alternatives::{Ended, Short, ShortSku, ShortStation};
+use crate::wire::plan::{Answer, Planned};
+
+/// A plan in short, and whole where there is one.
+pub(super) struct Told {
+    pub(super) short: Short,
+    pub(super) planned: Option<Box<Planned>>,
+}
+
+/// Plans a document, or tells why it is refused.
+pub(super) fn told(
+    document: Result<&Document, &[Finding]>,
+    reasons: Reasons,
+    limit: Duration,
+    doing: &Doing<'_>,
+) -> Result<Told, Finding> {
+    let document = match document {
+        Ok(document) => document,
+        Err(findings) => {
+            let says = findings.iter().map(|f| format!("{}: {}", f.pointer, f.message)).collect();
+            return Ok(Told { short: empty(Ended::Refused, None, says), planned: None });
+        }
+    };
+    match plan_within(document, limit, doing.cancel, reasons) {
+        PlanAnswer::Fault(finding) => Err(*finding),
+        PlanAnswer::Answer(answer) => Ok(match answer.answer {
+            Answer::Planned(planned) => Told { short: short(&planned), planned: Some(planned) },
+            Answer::Impossible(impossible) => {
+                let asked = impossible.conflict.requirements.into_iter().map(|r| r.says);
+                let says = impossible.reasons.into_iter().chain(asked).collect();
+                Told { short: empty(Ended::Impossible, None, says), planned: None }
+            }
+            Answer::Stopped(stopped) => {
+                Told { short: empty(Ended::Stopped, Some(stopped.proven_bound_m2), Vec::new()), planned: None }
+            }
+        }),
+    }
+}
+
+fn empty(status: Ended, bound: Option<f64>, reasons: Vec<String>) -> Short {
+    Short {
+        status,
+        footprint: None,
+        proven_bound_m2: bound,
+        proven: status == Ended::Impossible,
+        loop_length_m: None,
+        form: None,
+        modules_per_straight: None,
+        carriers: None,
+        price: None,
+        stations: Vec::new(),
+        skus: Vec::new(),
+        reasons,
+    }
+}
+
+/// A plan in short.
+fn short(planned: &Planned) -> Short {
+    let proof = &planned.proof;
+    let circuit = planned.circuits.first();
+    let stations = circuit
+        .map(|c| c.stations.iter().map(|s| ShortStation { id: s.id.clone(), mode: s.mode, heads: s.heads }).collect());
+    let skus = circuit.map(|c| {
+        let of = |s: &crate::wire::plan::PlannedSku| ShortSku {
+            id: s.id.clone(),
+            margin: s.margin,
+            limited_by: s.limited_by.says.clone(),
+        };
+        c.skus.iter().map(of).collect()
+    });
+    Short {
+        status: Ended::Planned,
+        footprint: Some(planned.footprint),
+        proven_bound_m2: Some(planned.proven_bound_m2),
+        proven: proof.footprint.proven && proof.carriers.proven && proof.price.proven,
+        loop_length_m: circuit.map(|c| c.loop_length_m),
+        form: circuit.map(|c| c.form.clone()),
+        modules_per_straight: circuit.map(|c| c.modules_per_straight),
+        carriers: circuit.map(|c| c.carriers),
+        price: Some(planned.price),
+        stations: stations.unwrap_or_default(),
+        skus: skus.unwrap_or_default(),
+        reasons: Vec::new(),
+    }
+}

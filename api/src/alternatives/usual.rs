@@ -1,0 +1,65 @@
+//! The usual variants: each way of working, each form.
+
+use crate::check::Document;
+use crate::wire::alternatives::{Change, Variant};
+use crate::wire::cell::Station;
+use crate::wire::plan::{Planned, PlannedMode};
+
+fn fix(id: &str, mode: &str) -> Change {
+    // Heads that were fixed for one way of working say nothing about the other.
+    Change {
+        at: format!("stations/{}/fixed", escaped(id)),
+        to: Some(serde_json::json!({ "mode": mode })),
+        ..Change::default()
+    }
+}
+
+/// An id as a step of a place.
+pub(super) fn escaped(id: &str) -> String {
+    id.replace('~', "~0").replace('/', "~1")
+}
+
+/// All stations one way, where they can; each station alone the other way than in `plan`; only each form, and without
+/// each. What would change nothing is left out, so with one way of working and one form the list is empty.
+#[must_use]
+pub fn usual(document: &Document, plan: Option<&Planned>) -> Vec<Variant> {
+    let wire = &document.wire;
+    let Some(circuit) = wire.circuits.first() else { return Vec::new() };
+    let on_loop = |s: &&Station| circuit.order.contains(&s.id);
+    let both: Vec<&Station> =
+        wire.stations.iter().filter(on_loop).filter(|s| s.intermittent.is_some() && s.continuous.is_some()).collect();
+    let mut all = Vec::new();
+    if !both.is_empty() {
+        for (name, mode) in [("all intermittent", "intermittent"), ("all continuous", "continuous")] {
+            let changes = both.iter().map(|s| fix(&s.id, mode)).collect();
+            all.push(Variant { name: name.to_owned(), changes });
+        }
+    }
+    let placed = plan.and_then(|p| p.circuits.first());
+    for station in &both {
+        let Some(placed) = placed.and_then(|c| c.stations.iter().find(|s| s.id == station.id)) else { continue };
+        let other = match placed.mode {
+            PlannedMode::Intermittent => "continuous",
+            PlannedMode::Continuous => "intermittent",
+        };
+        all.push(Variant { name: format!("{} {other}", station.id), changes: vec![fix(&station.id, other)] });
+    }
+    let forms = &circuit.track.forms;
+    let at = |key: &str| format!("circuits/{}/{key}", escaped(&circuit.id));
+    if forms.len() > 1 {
+        for form in forms {
+            let to = Some(form.id.clone().into());
+            let changes = vec![Change { at: at("fixed/form"), to, ..Change::default() }];
+            all.push(Variant { name: format!("only form {}", form.id), changes });
+        }
+    }
+    // With two forms, the one without is the other alone.
+    if forms.len() > 2 {
+        for form in forms {
+            let place = at(&format!("track/forms/{}", escaped(&form.id)));
+            let changes = vec![Change { at: place, leave_out: true, ..Change::default() }];
+            all.push(Variant { name: format!("without form {}", form.id), changes });
+        }
+    }
+    all
+}

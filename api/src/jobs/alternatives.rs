@@ -1,0 +1,115 @@
+//! The jobs that compare, sweep and explain.
+
+use std::sync::atomic::AtomicBool;
+use std::time::Duration;
+
+use super::kind::{Done, Kind, Progress, Sink, json};
+use crate::alternatives::{Doing, Report, changed, compare, explain, read_request, sweep};
+use crate::codes::Code;
+use crate::finding::Finding;
+use crate::wire::alternatives::{CompareRequest, ExplainRequest, SweepRequest};
+
+/// Hands the news of the parts on.
+struct Ear<'a>(&'a dyn Sink);
+
+impl Report for Ear<'_> {
+    fn done(&self, parts: usize, of: usize) {
+        self.0.tell(Progress { round: parts as u64, rounds: Some(of as u64), ..Progress::default() });
+    }
+}
+
+fn first(mut findings: Vec<Finding>) -> Finding {
+    findings.swap_remove(0)
+}
+
+/// Plans variants of a cell side by side.
+pub struct Compare;
+
+/// Most variants of one request.
+const MOST_VARIANTS: usize = 200;
+
+impl Kind for Compare {
+    fn name(&self) -> &'static str {
+        "compare"
+    }
+
+    fn check(&self, request: &[u8]) -> Result<(), Vec<Finding>> {
+        let (asked, document): (CompareRequest, _) = read_request(request)?;
+        if asked.variants.len() > MOST_VARIANTS {
+            let message = format!("there are {} variants; at most {MOST_VARIANTS} go", asked.variants.len());
+            return Err(vec![Finding::new(Code::TooMany, "/variants", message)]);
+        }
+        // What is refused in a variant is told in its row; what leads nowhere is told at the door.
+        for (i, variant) in asked.variants.iter().enumerate() {
+            if let Err(findings) = changed(&document, &variant.changes) {
+                let wrong = findings.into_iter().filter(|f| f.code == Code::BadChange);
+                let moved: Vec<Finding> =
+                    wrong.map(|f| Finding { pointer: format!("/variants/{i}/changes"), ..f }).collect();
+                if !moved.is_empty() {
+                    return Err(moved);
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn run(&self, request: &[u8], limit: Duration, cancel: &AtomicBool, sink: &dyn Sink) -> Result<Done, Finding> {
+        let (asked, document): (CompareRequest, _) = read_request(request).map_err(first)?;
+        let ear = Ear(sink);
+        let doing = Doing::new(limit, cancel, &ear);
+        Ok(Done { result: json(&compare(&document, &asked.variants, asked.usual, &doing)?)? })
+    }
+}
+
+/// Plans a cell over ranges of one or two of its numbers.
+pub struct Sweep;
+
+/// Most points of one request.
+const MOST_POINTS: u64 = 2000;
+
+impl Kind for Sweep {
+    fn name(&self) -> &'static str {
+        "sweep"
+    }
+
+    fn check(&self, request: &[u8]) -> Result<(), Vec<Finding>> {
+        let (asked, document): (SweepRequest, _) = read_request(request)?;
+        crate::alternatives::check_axes(&document, &asked.axes, asked.crossover_accuracy, MOST_POINTS)
+    }
+
+    fn run(&self, request: &[u8], limit: Duration, cancel: &AtomicBool, sink: &dyn Sink) -> Result<Done, Finding> {
+        let (asked, document): (SweepRequest, _) = read_request(request).map_err(first)?;
+        let ear = Ear(sink);
+        let doing = Doing::new(limit, cancel, &ear);
+        let done = sweep(&document, &asked.axes, asked.crossover_accuracy, &doing)?;
+        Ok(Done { result: json(&done)? })
+    }
+}
+
+/// Says what would help, or what stands in the way.
+pub struct Explain;
+
+impl Kind for Explain {
+    fn name(&self) -> &'static str {
+        "explain"
+    }
+
+    fn check(&self, request: &[u8]) -> Result<(), Vec<Finding>> {
+        let (asked, _): (ExplainRequest, _) = read_request(request)?;
+        let bad = |key: &str, says: String| Err(vec![Finding::new(Code::OutOfRange, format!("/{key}"), says)]);
+        if !(asked.step > 0.0 && asked.step < 1.0) {
+            return bad("step", format!("it must lie between 0 and 1, and is {}", asked.step));
+        }
+        if !(1e-4..=0.5).contains(&asked.accuracy) {
+            return bad("accuracy", format!("it must be from 0.0001 to 0.5, and is {}", asked.accuracy));
+        }
+        Ok(())
+    }
+
+    fn run(&self, request: &[u8], limit: Duration, cancel: &AtomicBool, sink: &dyn Sink) -> Result<Done, Finding> {
+        let (asked, document): (ExplainRequest, _) = read_request(request).map_err(first)?;
+        let ear = Ear(sink);
+        let doing = Doing::new(limit, cancel, &ear);
+        Ok(Done { result: json(&explain(&document, asked.step, asked.accuracy, &doing)?)? })
+    }
+}
