@@ -33,6 +33,8 @@ pub enum Command {
     Explain(crate::alternatives::ExplainArgs),
     /// Draw a plan to scale.
     Draw(crate::draw::DrawArgs),
+    /// Where every carrier of a plan is over a stretch of the paced run, as JSON.
+    Trace(crate::draw::TraceArgs),
     /// Rates of a plan's loop with other numbers of carriers.
     Carriers(crate::draw::CarriersArgs),
     /// Report a plan: a document to print, or a workbook.

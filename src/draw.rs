@@ -11,7 +11,7 @@ use loopwright_api::render::carriers_text;
 use loopwright_api::report::alternatives::Beside;
 use loopwright_api::report::basis::read_sources;
 use loopwright_api::wire::plan::PlanDocument;
-use loopwright_api::{Code, Document, Finding, PlanAnswer, carriers_document, plan_document};
+use loopwright_api::{Code, Document, Finding, PlanAnswer, carriers_document, plan_document, trace_document};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
@@ -181,6 +181,33 @@ pub struct CarriersArgs {
     /// Print the document as JSON.
     #[arg(long)]
     pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+pub struct TraceArgs {
+    /// Cell document in YAML or JSON; `-` reads standard input.
+    pub cell: PathBuf,
+    /// Plan document in JSON; `-` reads standard input.
+    pub plan: PathBuf,
+    /// SKU whose run is traced; the first where it is left out.
+    #[arg(long, value_name = "ID")]
+    pub sku: Option<String>,
+    /// How long; twice round the loop where it is left out.
+    #[arg(long, value_name = "SECONDS")]
+    pub duration: Option<f64>,
+}
+
+/// Where every carrier of a plan is over a stretch of the paced run, as JSON.
+pub fn trace(args: &TraceArgs) -> Answer {
+    let document = match cell(&args.cell) {
+        Ok(document) => document,
+        Err(refused) => return refuse(&input::name(&args.cell), None, refused, true),
+    };
+    let read = input::read(&args.plan, MAX_PLAN_BYTES).map_err(|finding| vec![finding]);
+    match read.and_then(|bytes| trace_document(&document, &bytes, args.sku.as_deref(), args.duration)) {
+        Ok(trace) => Answer { out: json(&trace), err: findings(&input::name(&args.cell), &document.warnings), exit: 0 },
+        Err(refused) => refuse(&input::name(&args.plan), None, refused, true),
+    }
 }
 
 /// Rates of a plan's loop with other numbers of carriers.

@@ -34,6 +34,7 @@ fn main() -> ExitCode {
         Command::Sweep(args) => alternatives::swept(args),
         Command::Explain(args) => alternatives::explained(args),
         Command::Draw(args) => draw::draw(args),
+        Command::Trace(args) => draw::trace(args),
         Command::Carriers(args) => draw::carriers(args),
         Command::Report(args) => draw::report(args),
         #[cfg(feature = "serve")]

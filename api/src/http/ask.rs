@@ -20,6 +20,7 @@ use crate::wire::cell::CellDocument;
 use crate::wire::findings::{FindingsDocument, FindingsStatus};
 use crate::wire::judgement::Judgement;
 use crate::wire::plan::PlanDocument;
+use crate::wire::trace::{TraceDocument, TraceRequest};
 
 /// Time limit where none is given, in seconds, as on the command line.
 const LIMIT_S: f64 = 10.0;
@@ -216,6 +217,35 @@ pub async fn rate_carriers(request: HttpRequest, body: web::Bytes) -> Result<Htt
         let document = crate::read_cell(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
         let rates = crate::carriers_document(&document, plan.as_bytes()).map_err(|f| take::within("/plan", f))?;
         kind::json(&rates).map_err(|f| Problem::of(vec![f]))
+    });
+    let text = done.await.map_err(|error| Problem::new(Code::OwnFault, error.to_string()))??;
+    Ok(HttpResponse::Ok().content_type(take::JSON).body(text))
+}
+
+/// Trace the carriers
+///
+/// Where every carrier is over a stretch of the paced run of one SKU, when its state recurs: for animations and
+/// time-distance diagrams.
+#[utoipa::path(
+    operation_id = "traceCarriers", tag = "planning",
+    request_body(content = TraceRequest, description = "The cell, the plan, and the stretch.",
+        example = json!(super::about::example_print())),
+    responses(
+        (status = 200, body = TraceDocument, description = "The trace."),
+        (status = 422, body = Problem, content_type = "application/problem+json",
+            description = "The cell is wrong, or the plan lacks what a plan cannot do without, or there is no such SKU."),
+    )
+)]
+#[post("/v1/trace")]
+pub async fn trace_carriers(request: HttpRequest, body: web::Bytes) -> Result<HttpResponse, Problem> {
+    let asked: TraceRequest = take::json(&request, &body)?;
+    let done = web::block(move || {
+        let cell = take::object(&asked.cell, "/cell")?;
+        let plan = take::object(&asked.plan, "/plan")?;
+        let document = crate::read_cell(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
+        let trace = crate::trace_document(&document, plan.as_bytes(), asked.sku.as_deref(), asked.duration_s);
+        let trace = trace.map_err(Problem::of)?;
+        kind::json(&trace).map_err(|f| Problem::of(vec![f]))
     });
     let text = done.await.map_err(|error| Problem::new(Code::OwnFault, error.to_string()))??;
     Ok(HttpResponse::Ok().content_type(take::JSON).body(text))

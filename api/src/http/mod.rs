@@ -46,6 +46,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(alternatives::sweep_cell)
         .service(alternatives::explain_cell)
         .service(ask::rate_carriers)
+        .service(ask::trace_carriers)
         .service(print::print_plan)
         .service(jobs::list_jobs)
         .service(jobs::read_job)

@@ -172,7 +172,20 @@ fn every_operation_is_described_and_says_its_errors() {
             seen += 1;
         }
     }
-    assert_eq!(seen, 30);
+    assert_eq!(seen, 31);
+}
+
+#[actix_web::test]
+async fn carriers_are_traced() {
+    let service = service(settings());
+    let planned = call(&service, post("/v1/plan?wait_s=30", &cell())).await.json();
+    let traced = call(&service, post("/v1/trace", &json!({"cell": cell(), "plan": planned, "duration_s": 20}))).await;
+    assert_eq!(traced.status, 200, "{}", traced.text);
+    let carriers = planned["circuits"][0]["carriers"].as_u64().unwrap() as usize;
+    assert_eq!(traced.json()["carriers"].as_array().unwrap().len(), carriers);
+    let wrong = |key: &str, value: Value| json!({"cell": cell(), "plan": planned, key: value});
+    call(&service, post("/v1/trace", &wrong("sku", "none".into()))).await.problem(422, "LW-UNKNOWN-ID");
+    call(&service, post("/v1/trace", &wrong("duration_s", 0.into()))).await.problem(422, "LW-OUT-OF-RANGE");
 }
 
 #[actix_web::test]

@@ -7,11 +7,13 @@ mod changes_said;
 mod conflict;
 mod limited;
 mod planned;
+mod trace;
 
 pub use cautions::CAUTIONS;
 pub use changeover::{CHANGE_CAUTIONS, changeover, changeover_document};
 pub(crate) use conflict::told;
 pub(crate) use planned::{gap, recomputed};
+pub use trace::trace_document;
 
 pub use carriers::carriers_document;
 

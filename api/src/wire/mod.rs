@@ -8,3 +8,4 @@ pub mod changeover;
 pub mod findings;
 pub mod judgement;
 pub mod plan;
+pub mod trace;

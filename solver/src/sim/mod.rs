@@ -2,8 +2,10 @@
 //!
 //! It knows nothing of event graphs or rows, so it can disagree with them.
 
+mod log;
 mod timed;
 
+pub use log::{Log, Move, Moved, Queued, log};
 pub use timed::{Timed, Times, Watch, WindowWatch, first_through, run};
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! One ring, carrier by carrier.
 
+use super::log::{Move, Moved};
 use crate::option::Flow;
 use crate::ring::Ring;
 use crate::units::{ExactRate, Micros};
@@ -51,38 +52,40 @@ pub struct Timed {
 
 /// A batch inside a station.
 #[derive(Clone, Debug)]
-struct Batch {
-    done: i64,
-    carriers: Vec<u32>,
+pub(super) struct Batch {
+    pub(super) done: i64,
+    pub(super) carriers: Vec<u32>,
 }
 
 #[derive(Clone, Debug, Default)]
-struct Section {
+pub(super) struct Section {
     free: u32,
     /// Slots that become free: when, how many. In order of time.
     freeing: VecDeque<(i64, u32)>,
     /// Carriers on their way or waiting: when ready, which. In order.
-    queue: VecDeque<(i64, u32)>,
+    pub(super) queue: VecDeque<(i64, u32)>,
 }
 
 #[derive(Clone, Debug, Default)]
-struct Station {
-    inside: VecDeque<Batch>,
+pub(super) struct Station {
+    pub(super) inside: VecDeque<Batch>,
     /// Earliest next take that its own cycle allows.
     next: i64,
 }
 
-struct Run<'a> {
-    ring: &'a Ring,
+pub(super) struct Run<'a> {
+    pub(super) ring: &'a Ring,
     watch: &'a Watch,
-    now: i64,
-    stations: Vec<Station>,
-    sections: Vec<Section>,
+    pub(super) now: i64,
+    pub(super) stations: Vec<Station>,
+    pub(super) sections: Vec<Section>,
     next_pace: i64,
     starts: u64,
     /// When each carrier was last taken in at, and left, each station; `i64::MIN` before.
     taken: Vec<Vec<i64>>,
-    left: Vec<Vec<i64>>,
+    pub(super) left: Vec<Vec<i64>>,
+    /// What happens, where somebody wants it written down.
+    pub(super) moves: Option<Vec<Move>>,
     /// Laps of each carrier: how often station 0 took it.
     laps: Vec<u64>,
     measuring: bool,
@@ -147,7 +150,7 @@ fn stuck(ring: &Ring, watch: &Watch) -> Timed {
 }
 
 impl<'a> Run<'a> {
-    fn new(ring: &'a Ring, watch: &'a Watch, start: &[u32]) -> Self {
+    pub(super) fn new(ring: &'a Ring, watch: &'a Watch, start: &[u32]) -> Self {
         let n = ring.stations.len();
         let carriers = ring.carriers as usize;
         let mut sections = Vec::with_capacity(n);
@@ -169,6 +172,7 @@ impl<'a> Run<'a> {
             starts: 0,
             taken: vec![vec![NEVER; n]; carriers],
             left: vec![vec![NEVER; n]; carriers],
+            moves: None,
             laps: vec![0; carriers],
             measuring: false,
             section_times: vec![None; n],
@@ -225,6 +229,7 @@ impl<'a> Run<'a> {
     /// Carriers leave station `i` at `when` into the section after it, whose slots they have already.
     fn drive(&mut self, i: usize, carriers: Vec<u32>, when: i64) {
         let ready = when + self.ring.sections[i].lag.us();
+        self.note(i, Moved::Left, when, &carriers);
         for carrier in carriers {
             self.left[carrier as usize][i] = when;
             self.sections[i].queue.push_back((ready, carrier));
@@ -267,7 +272,14 @@ impl<'a> Run<'a> {
         true
     }
 
+    fn note(&mut self, station: usize, moved: Moved, when: i64, carriers: &[u32]) {
+        if let Some(moves) = &mut self.moves {
+            moves.push(Move { time: Micros::from_us(when), station, moved, carriers: carriers.to_vec() });
+        }
+    }
+
     fn note_taken(&mut self, i: usize, before: usize, carriers: &[u32]) {
+        self.note(i, Moved::TakenIn, self.now, carriers);
         for &carrier in carriers {
             let c = carrier as usize;
             if i == 0 {
@@ -337,7 +349,7 @@ impl<'a> Run<'a> {
 
     /// Runs until the state after a start of station 0 is one seen before (R. P. Brent's search keeps one state only).
     /// Gives period, carriers in it, and whether it really recurred; none when nothing moves any more.
-    fn until_recurrence(&mut self) -> Option<(i64, i64, bool)> {
+    pub(super) fn until_recurrence(&mut self) -> Option<(i64, i64, bool)> {
         let batch = i64::from(self.ring.stations[0].batch);
         let mut mark: Option<(Vec<i64>, i64, u64)> = None;
         let mut power = 1;
@@ -368,7 +380,7 @@ impl<'a> Run<'a> {
     }
 
     /// Goes on until every carrier has gone round once more.
-    fn lap(&mut self) {
+    pub(super) fn lap(&mut self) {
         let before = self.laps.clone();
         while self.laps.iter().zip(&before).any(|(now, then)| now == then) {
             let Some(next) = self.next_event() else { return };
@@ -380,7 +392,12 @@ impl<'a> Run<'a> {
     /// Measures over one period.
     fn measure(&mut self, period: i64) {
         self.measuring = true;
-        let end = self.now + period;
+        self.play(period);
+    }
+
+    /// Goes on for so long.
+    pub(super) fn play(&mut self, length: i64) {
+        let end = self.now + length;
         while let Some(next) = self.next_event() {
             if next > end {
                 return;
