@@ -115,7 +115,7 @@ fn nearest(arcs: &Arcs, first: usize) -> Vec<usize> {
 }
 
 /// Moves segments to where they cost less until none does: the three-exchange that keeps directions.
-fn move_segments(arcs: &Arcs, tour: &mut Vec<usize>, clock: &Clock<'_>) {
+fn move_segments(arcs: &Arcs, tour: &mut [usize], clock: &Clock<'_>) {
     let n = tour.len();
     if n < 3 {
         return;
