@@ -23,6 +23,8 @@ pub enum Command {
     Check(CheckArgs),
     /// Check anybody's plan of a cell, rule by rule and number by number.
     Judge(JudgeArgs),
+    /// Work out every change from SKU to SKU on a plan, and the order of least total change time.
+    Changeover(ChangeoverArgs),
     /// Plan variants of a cell side by side, and say why they differ.
     Compare(crate::alternatives::CompareArgs),
     /// Plan a cell over a range of one or two of its numbers.
@@ -74,13 +76,39 @@ pub struct JudgeArgs {
     pub json: bool,
 }
 
+#[derive(Debug, clap::Args)]
+pub struct ChangeoverArgs {
+    /// Cell document in YAML or JSON; `-` reads standard input.
+    pub cell: PathBuf,
+    /// Plan document in JSON; without it the cell is planned first. `-` reads standard input.
+    #[arg(long, value_name = "FILE")]
+    pub plan: Option<PathBuf>,
+    /// SKU before the change that is shown in full; without it the longest change is shown.
+    #[arg(long, value_name = "SKU", requires = "to")]
+    pub from: Option<String>,
+    /// SKU after the change that is shown in full.
+    #[arg(long, value_name = "SKU", requires = "from")]
+    pub to: Option<String>,
+    /// Print the answer as JSON.
+    #[arg(long)]
+    pub json: bool,
+    /// Stop searching for a plan after so many seconds; the order of lots is given five at most.
+    #[arg(long, value_name = "SECONDS", default_value_t = 10.0, value_parser = seconds, allow_negative_numbers = true)]
+    pub time_limit: f64,
+}
+
 impl Args {
     /// The arguments of this run; ends the program with a message and exit code 2 where they do not go together.
     pub fn of_this_run() -> Self {
         let args = Self::parse();
-        if let Command::Judge(judge) = &args.command
-            && crate::input::is_standard(&judge.cell)
-            && crate::input::is_standard(&judge.plan)
+        let both = match &args.command {
+            Command::Judge(judge) => Some((&judge.cell, &judge.plan)),
+            Command::Changeover(changeover) => changeover.plan.as_ref().map(|plan| (&changeover.cell, plan)),
+            _ => None,
+        };
+        if let Some((cell, plan)) = both
+            && crate::input::is_standard(cell)
+            && crate::input::is_standard(plan)
         {
             let message = "cell and plan cannot both come from standard input; give a file name for one of them";
             Self::command().error(ErrorKind::ArgumentConflict, message).exit();

@@ -1,11 +1,11 @@
 //! The commands: read, ask the floor below, print.
 
-use crate::args::{CheckArgs, JudgeArgs, PlanArgs};
+use crate::args::{ChangeoverArgs, CheckArgs, JudgeArgs, PlanArgs};
 use crate::input;
 use crate::output::{Answer, findings, json};
 use loopwright_api::judge::MAX_PLAN_BYTES;
 use loopwright_api::read::MAX_BYTES;
-use loopwright_api::render::{judgement_text, plan_text};
+use loopwright_api::render::{changeover_text, judgement_text, plan_text};
 use loopwright_api::wire::findings::{FindingsDocument, FindingsStatus};
 use loopwright_api::{Document, Finding, PlanAnswer, plan_document, read_cell};
 use std::path::Path;
@@ -69,6 +69,36 @@ pub fn judge(args: &JudgeArgs) -> Answer {
             exit: judgement.exit(),
         },
         Err(refused) => refuse(&plan_file, None, refused, args.json),
+    }
+}
+
+/// Works out the changes of a cell.
+pub fn changeover(args: &ChangeoverArgs) -> Answer {
+    let file = input::name(&args.cell);
+    let document = match cell(&args.cell) {
+        Ok(document) => document,
+        Err(refused) => return refuse(&file, None, refused, args.json),
+    };
+    let plan = match args.plan.as_ref().map(|path| input::read(path, MAX_PLAN_BYTES)).transpose() {
+        Ok(plan) => plan,
+        Err(finding) => return refuse(&file, None, vec![finding], args.json),
+    };
+    let pair = args.from.as_deref().zip(args.to.as_deref());
+    let limit = Duration::from_secs_f64(args.time_limit);
+    let cancel = cancel_on_interrupt();
+    let answer = match loopwright_api::changeover(&document, plan.as_deref(), pair, limit, &cancel) {
+        Ok(answer) => answer,
+        Err(refused) => return refuse(&file, Some(&document.wire.name), refused, args.json),
+    };
+    let printed = match (&answer.changeover, &answer.plan) {
+        (Some(changeover), _) => changeover_text(changeover, pair),
+        (None, Some(plan)) => plan_text(plan),
+        (None, None) => String::from("The plan document holds no plan to change over on.\n"),
+    };
+    Answer {
+        out: if args.json { json(&answer) } else { printed },
+        err: findings(&file, &document.warnings),
+        exit: u8::from(answer.changeover.is_none()),
     }
 }
 

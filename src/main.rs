@@ -29,6 +29,7 @@ fn main() -> ExitCode {
         Command::Plan(args) => commands::plan(args),
         Command::Check(args) => commands::check(args),
         Command::Judge(args) => commands::judge(args),
+        Command::Changeover(args) => commands::changeover(args),
         Command::Compare(args) => alternatives::compared(args),
         Command::Sweep(args) => alternatives::swept(args),
         Command::Explain(args) => alternatives::explained(args),

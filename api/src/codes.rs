@@ -173,6 +173,9 @@ codes! {
     KeysClash "LW-KEYS-CLASH" WRONG
         "Keys are given that do not go together"
         "Leave one of them out, or add what it belongs to.";
+    Circular "LW-CIRCULAR" WRONG
+        "Steps wait for one another in a circle"
+        "Leave out one of the steps in `after`.";
     NoMode "LW-NO-MODE" WRONG
         "A station has no way of working"
         "Give it `intermittent`, `continuous` or both.";
@@ -203,6 +206,15 @@ codes! {
     NotProven "LW-NOT-PROVEN" GAP
         "Stopped before the plan was proven to be the best"
         "Allow more time, or live with the gap that is reported.";
+    OverLimit "LW-OVER-LIMIT" GAP
+        "A change takes longer than its limit"
+        "Do steps outside the stop, make them automatic, or have more people at hand.";
+    WeekTooShort "LW-WEEK-TOO-SHORT" GAP
+        "The week does not hold its lots and changes"
+        "Plan more time, ask for a higher net rate, or run fewer lots.";
+    NoTimeOutside "LW-NO-TIME-OUTSIDE" GAP
+        "A lot is too short for the steps that are to be done while it runs"
+        "Run longer lots, or have more people at hand.";
     DoesNotHold "LW-DOES-NOT-HOLD" NO
         "The plan does not hold"
         "See which rules it breaks.";

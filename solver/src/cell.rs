@@ -2,6 +2,7 @@
 //!
 //! [`Cell::new`] is the only way in. What it holds cannot be inconsistent, so nothing behind it checks again.
 
+use crate::adjust::Changes;
 use crate::load::{Carrier, ForceTooSmall, Load, Ride, ride};
 use crate::section::SectionLimits;
 use crate::station::Station;
@@ -118,6 +119,8 @@ pub struct Parts {
     pub sections: Vec<SectionLimits>,
     /// Times across several stations.
     pub windows: Vec<Window>,
+    /// What changing from SKU to SKU depends on.
+    pub changes: Changes,
 }
 
 /// Why parts do not make a cell.
@@ -166,6 +169,9 @@ impl Cell {
         }
         if parts.windows.iter().any(|w| w.from >= n || w.to >= n) {
             faults.push(Fault::Shape("windows"));
+        }
+        if !parts.changes.fits(n, skus) {
+            faults.push(Fault::Shape("adjustments"));
         }
         let mut rides = Vec::with_capacity(skus);
         for (index, sku) in parts.skus.iter().enumerate() {

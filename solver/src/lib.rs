@@ -1,12 +1,14 @@
 //! What is true about a cell: its physics, its rate, its least footprint.
 //!
 //! The floors, lowest first (a module imports only from lower ones; a test walks the `use` lines):
-//! `units` · `motion`, `track` · `option`, `load` · `section`, `station`, `ring` · `cell`, `throughput`, `sim` · `plan` ·
-//! `rules` · `milp` · `study` · `explain` · `relief`.
+//! `units` · `motion`, `track`, `schedule` · `option`, `load` · `adjust`, `section`, `station`, `ring` · `cell`, `throughput`,
+//! `sim` · `plan` · `changeover` · `rules` · `milp` · `study` · `explain`, `sequence` · `relief`.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
 
+pub mod adjust;
 pub mod cell;
+pub mod changeover;
 pub mod explain;
 pub mod load;
 pub mod milp;
@@ -16,7 +18,9 @@ pub mod plan;
 pub mod relief;
 pub mod ring;
 pub mod rules;
+pub mod schedule;
 pub mod section;
+pub mod sequence;
 pub mod sim;
 pub mod station;
 pub mod study;

@@ -6,15 +6,16 @@ use std::path::{Path, PathBuf};
 /// Modules of the solver by floor, lowest first. A module may use its own floor only inside itself.
 const FLOORS: &[&[&str]] = &[
     &["units"],
-    &["motion", "track"],
+    &["motion", "track", "schedule"],
     &["option", "load"],
-    &["section", "station", "ring"],
+    &["section", "station", "ring", "adjust"],
     &["cell", "throughput", "sim"],
     &["plan"],
+    &["changeover"],
     &["rules"],
     &["milp"],
     &["study"],
-    &["explain"],
+    &["explain", "sequence"],
     &["relief"],
 ];
 

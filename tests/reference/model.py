@@ -13,20 +13,23 @@ G = 9.80665
 INF = math.inf
 
 KEYS = {
-    "cell": "format name requirements skus circuits segments windows stations",
+    "cell": "format name requirements skus circuits segments windows stations changeover",
     "requirements": "efficiency headroom clearance_mm floor",
     "floor": "length_mm width_mm",
-    "sku": "id net_rate products_per_stack stacks_per_case loads",
+    "sku": "id net_rate products_per_stack stacks_per_case loads measures_mm groups week",
+    "week": "planned_min breaks_min changes order",
+    "changeover": "operators limit_min counts_from moves_wait week",
     "net_rate": "cases_per_min products_per_min",
     "load": "extent_mm mass_kg base_mm base_across_mm cg_height_mm friction held stability_factor max_accel_m_s2",
-    "circuit": "id carries items_per_carrier carrier track max_carriers order",
+    "circuit": "id carries items_per_carrier carrier track max_carriers order adjustments",
     "carrier": "length_mm gap_mm movers_per_carrier mass_kg max_speed_m_s max_accel_m_s2 max_jerk_m_s3 "
                "peak_force_n continuous_force_n friction_force_n price",
     "track": "module_mm max_modules width_mm module_price curve_price forms",
     "form": "id plane radius_mm cross_mm",
     "segment": "from to ride_through_s min_length_mm min_s max_s loaded",
     "window": "from to since max_s min_s",
-    "station": "id depth_mm frame_length_mm margin_mm side intermittent continuous per_sku failures",
+    "station": "id depth_mm frame_length_mm margin_mm side intermittent continuous per_sku failures "
+               "adjustments room_for_people",
     "intermittent": "base_s per_extra_s settle_s max_batch price price_per_head",
     "continuous": "process_s process_length_mm return_s max_batch max_speed_m_s price price_per_head may_wait",
     "per_sku": "base_s per_extra_s settle_s process_s process_length_mm return_s max_batch",
@@ -158,6 +161,18 @@ class Cell:
         return self.segments.get((a, b), Segment())
 
 
+def after_changes(doc):
+    """Share of a week that is left when every lot's change takes as long as it may; 1 where changes lie outside."""
+    asked = known("changeover", doc.get("changeover") or {})
+    week = known("week", asked.get("week") or {})
+    if week.get("changes") != "inside":
+        return 1.0
+    lots = sum((s.get("week") or {}).get("lots", 1) for s in doc["skus"])
+    count = max(lots - 1, 0) if week.get("order") == "open" else lots if lots > 1 else 0
+    planned = week["planned_min"] - week.get("breaks_min", 0)
+    return (planned - count * asked["limit_min"]) / planned
+
+
 def read_cell(doc):
     known("cell", doc)
     req = known("requirements", doc.get("requirements") or {})
@@ -165,7 +180,7 @@ def read_cell(doc):
     if floor:
         known("floor", floor)
         floor = (floor["length_mm"] / 1e3, floor["width_mm"] / 1e3)
-    factor = req.get("headroom", 1.0) / req.get("efficiency", 1.0)
+    factor = req.get("headroom", 1.0) / req.get("efficiency", 1.0) / after_changes(doc)
     for s in doc["skus"]:
         known("sku", s), known("net_rate", s["net_rate"])
     stations = {s["id"]: read_station(s) for s in doc["stations"]}

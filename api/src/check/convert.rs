@@ -1,5 +1,6 @@
 //! From the published document, free of faults, to the engine's quantities.
 
+use super::changes;
 use super::sink::Sink;
 use crate::codes::Code;
 use crate::finding::Finding;
@@ -25,7 +26,11 @@ pub(super) fn convert(document: &wire::CellDocument, sink: &Sink<'_>) -> Option<
     let circuit = document.circuits.first()?;
     let parts = Parts {
         name: document.name.clone(),
-        requirements: requirements(&document.requirements),
+        requirements: Requirements {
+            // Changes inside the planned time are made up for by running faster.
+            efficiency: document.requirements.efficiency * changes::allowed_availability(document),
+            ..requirements(&document.requirements)
+        },
         skus: document.skus.iter().map(|s| sku(s, &circuit.id)).collect(),
         circuit: self::circuit(circuit),
         stations: travel(document).into_iter().map(|s| station(&document.stations[s], &document.skus)).collect(),
@@ -34,6 +39,7 @@ pub(super) fn convert(document: &wire::CellDocument, sink: &Sink<'_>) -> Option<
             .map(|s| s.map_or_else(SectionLimits::default, |s| section(&document.segments[s])))
             .collect(),
         windows: document.windows.iter().filter_map(|w| window(w, &circuit.order)).collect(),
+        changes: changes::changes(document),
     };
     match Cell::new(parts) {
         Ok(cell) => {

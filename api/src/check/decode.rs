@@ -44,6 +44,22 @@ impl<'t, 's> Object<'t, 's> {
         object
     }
 
+    /// The numbers of a mapping with free keys that need not be there.
+    pub(super) fn numbers(&mut self, key: &'static str, range: &Range) -> Vec<(String, f64)> {
+        let Some(object) = self.object(key) else { return Vec::new() };
+        let given = object.entries.iter().filter(|e| e.node.value != Value::Null);
+        given.map(|e| (e.key.clone(), object.as_number(&e.key, range, &e.node))).collect()
+    }
+
+    /// The texts of a mapping with free keys that need not be there.
+    pub(super) fn texts(&mut self, key: &'static str) -> Vec<(String, String)> {
+        let items = self.map(key);
+        let read = |item: &Item<'t>| {
+            (item.key.to_owned(), text(item.node, &item.pointer, &format!("`{}`", item.key), self.sink))
+        };
+        items.iter().map(read).collect()
+    }
+
     /// Begins to read an entry as a mapping.
     pub(super) fn item(item: &Item<'t>, sink: &'s Sink<'t>) -> Self {
         Self::open(item.node, item.pointer.clone(), sink)
@@ -103,7 +119,7 @@ impl<'t, 's> Object<'t, 's> {
         value
     }
 
-    fn wrong_type(&self, key: &'static str, wanted: &str, node: &Node) {
+    fn wrong_type(&self, key: &str, wanted: &str, node: &Node) {
         self.sink.report(wrong_type(&self.path(key), &format!("`{key}`"), wanted, node));
     }
 
@@ -123,7 +139,7 @@ impl<'t, 's> Object<'t, 's> {
         self.needed(key).map_or(f64::NAN, |node| self.as_number(key, range, node))
     }
 
-    fn as_number(&self, key: &'static str, range: &Range, node: &Node) -> f64 {
+    fn as_number(&self, key: &str, range: &Range, node: &Node) -> f64 {
         let number = match node.value {
             // Exact up to 2^53, which is beyond every range.
             #[allow(clippy::cast_precision_loss)]

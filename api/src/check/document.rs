@@ -6,7 +6,7 @@ use super::range::{
     RATE, RESISTANCE, SHARE, SIZE, SPEED, TIME, UNIT,
 };
 use super::sink::Sink;
-use super::{most, station};
+use super::{adjust, most, station};
 use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::{Node, Value};
@@ -45,6 +45,7 @@ pub(super) fn decode(root: &Node, sink: &Sink<'_>) -> Option<CellDocument> {
         segments: o.list("segments", most::SEGMENTS).iter().map(|item| segment(item, sink)).collect(),
         windows: o.list("windows", most::WINDOWS).iter().map(|item| window(item, sink)).collect(),
         stations: o.list_needed("stations", most::STATIONS).iter().map(|item| station::decode(item, sink)).collect(),
+        changeover: o.object("changeover").map(adjust::changeover),
     };
     o.close();
     Some(document)
@@ -84,6 +85,9 @@ fn sku(item: &Item<'_>, sink: &Sink<'_>) -> Sku {
         products_per_stack: o.count_or("products_per_stack", &ITEMS, 1),
         stacks_per_case: o.count_or("stacks_per_case", &ITEMS, 1),
         loads: o.map("loads").iter().map(|item| (item.key.to_owned(), load(item, sink))).collect(),
+        measures_mm: o.numbers("measures_mm", &LENGTH).into_iter().collect(),
+        groups: o.texts("groups").into_iter().collect(),
+        week: o.object("week").map(adjust::sku_week),
     };
     o.close();
     sku
@@ -135,6 +139,7 @@ fn circuit(item: &Item<'_>, sink: &Sink<'_>) -> Circuit {
             .iter()
             .map(|item| text(item.node, &item.pointer, "an entry of `order`", sink))
             .collect(),
+        adjustments: adjust::adjustments(&mut o, false, sink),
     };
     o.close();
     circuit

@@ -4,6 +4,8 @@
 //! document of [`crate::wire`] out of it, noting what is wrong by itself; `refs` notes what does not fit together;
 //! `convert` makes the engine's quantities, and is the only place where numbers of a document become quantities.
 
+mod adjust;
+mod changes;
 mod convert;
 mod decode;
 mod document;
@@ -14,6 +16,7 @@ mod refs;
 mod sink;
 mod station;
 
+pub(crate) use changes::allowed_availability;
 pub use index::{Document, DocumentIndex};
 pub use sink::MAX_FINDINGS;
 
@@ -35,6 +38,10 @@ pub mod most {
     pub const SEGMENTS: usize = 400;
     /// Times over several stations.
     pub const WINDOWS: usize = 400;
+    /// Adjustments of a station or circuit, and steps of one of them.
+    pub const ADJUSTMENTS: usize = 50;
+    /// Steps by hand of the whole cell.
+    pub const STEPS: usize = 200;
 }
 
 /// Reads and checks a cell document in YAML or JSON.
@@ -48,6 +55,7 @@ pub fn read_cell(bytes: &[u8]) -> Result<Document, Vec<Finding>> {
         duplicates.into_iter().for_each(|finding| sink.report(finding));
         let checked = document::decode(&root, &sink).and_then(|wire| {
             refs::check(&wire, &sink);
+            changes::check(&wire, &sink);
             if sink.has_errors() { None } else { convert::convert(&wire, &sink).map(|cell| (cell, wire)) }
         });
         (checked, sink.into_findings())

@@ -30,6 +30,16 @@ pub(super) const TIME: Range = from_zero(1e5);
 pub(super) const DURATION: Range = above_zero(1e-6, 1e5);
 /// Times between failures and of repair, in seconds.
 pub(super) const LONG_DURATION: Range = above_zero(1e-3, 1e9);
+/// Times by hand that may be nothing, in minutes.
+pub(super) const MINUTES: Range = from_zero(1e4);
+/// Times of a week, in minutes.
+pub(super) const SPAN: Range = above_zero(1e-6, 1e5);
+/// Times of a week that may be nothing, in minutes.
+pub(super) const PAUSE: Range = from_zero(1e5);
+/// Cases in a week.
+pub(super) const CASES: Range = from_zero(1e9);
+/// Speeds of adjustments, in millimetres per second.
+pub(super) const SETTING_SPEED: Range = above_zero(1e-3, 1e6);
 /// Speeds, in metres per second.
 pub(super) const SPEED: Range = above_zero(1e-3, 100.0);
 /// Accelerations, in metres per second squared.
@@ -76,6 +86,10 @@ pub(super) struct Counts(pub(super) u32, pub(super) u32);
 
 /// Heads and batches.
 pub(super) const HEADS: Counts = Counts(1, 64);
+/// People.
+pub(super) const PEOPLE: Counts = Counts(1, 100);
+/// Lots of a SKU in a week.
+pub(super) const LOTS: Counts = Counts(0, 100);
 /// Modules in one straight.
 pub(super) const MODULES: Counts = Counts(1, 1000);
 /// Movers of one carrier.

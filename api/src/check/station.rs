@@ -1,7 +1,8 @@
 //! From the tree to the published document: stations.
 
+use super::adjust;
 use super::decode::{Item, Object};
-use super::range::{DURATION, HEADS, LENGTH, LONG_DURATION, PRICE, SIZE, SPEED, TIME};
+use super::range::{DURATION, HEADS, LENGTH, LONG_DURATION, PEOPLE, PRICE, SIZE, SPEED, TIME};
 use super::sink::Sink;
 use crate::codes::Code;
 use crate::finding::Finding;
@@ -29,6 +30,8 @@ pub(super) fn decode(item: &Item<'_>, sink: &Sink<'_>) -> Station {
         per_sku: std::collections::BTreeMap::new(),
         failures: o.object("failures").map(failures),
         fixed: o.object("fixed").map(fixed),
+        adjustments: adjust::adjustments(&mut o, true, sink),
+        room_for_people: o.count("room_for_people", &PEOPLE),
     };
     fixed_is_to_be_had(&station, &o.path("fixed"), sink);
     let modes = Modes {

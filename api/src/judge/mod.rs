@@ -17,6 +17,7 @@ use crate::show;
 use crate::wire::judgement::{ClaimCount, Judgement, JudgementLine, JudgementStatus, RuleCount};
 use claims::Claims;
 use look::Look;
+use loopwright_solver::plan::Plan;
 use loopwright_solver::rules::{Breach, Rule, verdicts};
 use plan::Read;
 
@@ -62,20 +63,24 @@ pub fn judge(document: &Document, plan: &[u8]) -> Result<Judgement, Vec<Finding>
     })
 }
 
-/// The plan in a plan document.
+/// The engine's plan out of a plan document; none where the document holds none. The plan is not judged.
 ///
 /// # Errors
 /// Every finding about what a plan cannot do without, with pointers into the plan document.
-pub(crate) fn plan_of(document: &Document, plan: &[u8]) -> Result<loopwright_solver::plan::Plan, Vec<Finding>> {
+pub(crate) fn read_plan(document: &Document, plan: &[u8]) -> Result<Option<Plan>, Vec<Finding>> {
     let root = parse(plan).map_err(|finding| vec![finding])?;
     let mut findings = Vec::new();
-    match Read::of(document, &Look::root(&root), &mut findings) {
-        Some(read) => Ok(read.plan),
-        None if findings.is_empty() => {
-            Err(vec![Finding::new(Code::CannotDraw, "/status", "the document holds no plan")])
-        }
-        None => Err(findings),
-    }
+    let read = Read::of(document, &Look::root(&root), &mut findings);
+    if read.is_none() && !findings.is_empty() { Err(findings) } else { Ok(read.map(|read| read.plan)) }
+}
+
+/// The plan in a plan document that must hold one.
+///
+/// # Errors
+/// Every finding about what a plan cannot do without, with pointers into the plan document.
+pub(crate) fn plan_of(document: &Document, plan: &[u8]) -> Result<Plan, Vec<Finding>> {
+    let nothing = || vec![Finding::new(Code::CannotDraw, "/status", "the document holds no plan")];
+    read_plan(document, plan)?.ok_or_else(nothing)
 }
 
 impl Judgement {

@@ -2,6 +2,7 @@
 
 mod alternatives;
 mod carriers;
+mod changeover;
 mod judgement;
 mod loop_view;
 mod table;
@@ -9,6 +10,7 @@ mod text;
 
 pub use alternatives::{compare_text, explain_text, sweep_text};
 pub use carriers::{carriers_text, enough};
+pub use changeover::changeover_text;
 pub use judgement::judgement_text;
 pub(crate) use text::grouped;
 pub use text::plan_text;

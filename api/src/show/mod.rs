@@ -2,12 +2,15 @@
 
 mod carriers;
 mod cautions;
+mod changeover;
+mod changes_said;
 mod conflict;
 mod limited;
 mod planned;
 mod trace;
 
 pub use cautions::CAUTIONS;
+pub use changeover::{CHANGE_CAUTIONS, changeover, changeover_document};
 pub(crate) use conflict::told;
 pub(crate) use planned::{gap, recomputed};
 pub use trace::trace_document;

@@ -10,6 +10,8 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::adjust::{Adjustment, ChangeoverAsked, SkuWeek};
+
 /// A packaging cell and what is asked of it.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -34,6 +36,9 @@ pub struct CellDocument {
     pub windows: Vec<Window>,
     /// Stations, in any order.
     pub stations: Vec<Station>,
+    /// What is asked of changes from SKU to SKU.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub changeover: Option<ChangeoverAsked>,
 }
 
 /// What is asked of the cell as a whole.
@@ -86,6 +91,17 @@ pub struct Sku {
     /// By the id of a circuit: what one of its carriers carries. A load that is not given is empty.
     #[schema(required = false)]
     pub loads: BTreeMap<String, Load>,
+    /// Further measures that adjustments follow, in millimetres, by a name of the author's.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    #[schema(required = false)]
+    pub measures_mm: BTreeMap<String, f64>,
+    /// What it shares with other SKUs (a tool set, a case style), by a name of the author's.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    #[schema(required = false)]
+    pub groups: BTreeMap<String, String>,
+    /// What is needed of it in a week.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub week: Option<SkuWeek>,
 }
 
 /// A rate: exactly one of the two.
@@ -174,6 +190,11 @@ pub struct Circuit {
     pub fixed: Option<FixedLoop>,
     /// Ids of its stations in travel order; the last is followed by the first.
     pub order: Vec<String>,
+    /// What is set on its carriers and track when the SKU changes. Spacing and opening of the carriers set themselves unless an
+    /// adjustment here follows `extent_mm`.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false)]
+    pub adjustments: Vec<Adjustment>,
 }
 
 /// What is decided beforehand about a loop. Each key may be left out.
@@ -410,6 +431,14 @@ pub struct Station {
     /// Decided beforehand; the rest is planned.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub fixed: Option<FixedWork>,
+    /// What is set on it when the SKU changes.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false)]
+    pub adjustments: Vec<Adjustment>,
+    /// Most people who can work at it at once; without it as many as there are.
+    #[schema(minimum = 1, maximum = 100)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub room_for_people: Option<u32>,
 }
 
 /// Working while a batch stands.

@@ -1,8 +1,10 @@
 //! The published documents: plain numbers with the unit in the key.
 
+pub mod adjust;
 pub mod alternatives;
 pub mod carriers;
 pub mod cell;
+pub mod changeover;
 pub mod findings;
 pub mod judgement;
 pub mod plan;

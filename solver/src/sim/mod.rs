@@ -6,7 +6,7 @@ mod log;
 mod timed;
 
 pub use log::{Log, Move, Moved, Queued, log};
-pub use timed::{Timed, Times, Watch, WindowWatch, run};
+pub use timed::{Timed, Times, Watch, WindowWatch, first_through, run};
 
 #[cfg(test)]
 pub(crate) mod tests;

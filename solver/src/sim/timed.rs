@@ -122,6 +122,23 @@ pub fn run(ring: &Ring, watch: &Watch) -> Timed {
     }
 }
 
+/// From the start of the paced run until the first batch that station 0 took has been worked on at `station`; none when that
+/// never happens. Carriers that stand elsewhere at the start bring nothing.
+#[must_use]
+pub fn first_through(ring: &Ring, pace: Micros, station: usize) -> Option<Micros> {
+    let residence = ring.stations.get(station)?.residence;
+    let watch = Watch { pace: Some(pace), ..Watch::default() };
+    let mut run = Run::new(ring, &watch, &ring.start()?);
+    loop {
+        run.settle();
+        // Number 0 is the first carrier that station 0 takes.
+        if run.taken.first().is_some_and(|taken| taken[station] != NEVER) {
+            return Some(Micros::from_us(run.now + residence.us()));
+        }
+        run.now = run.next_event()?;
+    }
+}
+
 fn stuck(ring: &Ring, watch: &Watch) -> Timed {
     let none = Times { least: Micros::ZERO, longest: Micros::ZERO };
     Timed {

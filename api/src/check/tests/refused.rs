@@ -6,6 +6,42 @@ use crate::testing::Random;
 
 /// One change to the document, and the one finding that it makes.
 const CASES: &[(Code, &str, &str, &str)] = &[
+    (
+        Code::Circular,
+        "    intermittent: { base_s: 1.2 }",
+        "    intermittent: { base_s: 1.2 }\n    adjustments: [{ id: a, follows: id, by_hand: [{ id: x, after: [x] }] }]",
+        "/stations/1/adjustments/0/by_hand/0/after",
+    ),
+    (
+        Code::UnknownId,
+        "    intermittent: { base_s: 1.2 }",
+        "    intermittent: { base_s: 1.2 }\n    adjustments: [{ id: a, follows: ix, automatic: {} }]",
+        "/stations/1/adjustments/0/follows",
+    ),
+    (
+        Code::UnknownId,
+        "    intermittent: { base_s: 1.2 }",
+        "    intermittent: { base_s: 1.2 }\n    adjustments: [{ id: a, follows: id, by_hand: [{ id: x, after: [y] }] }]",
+        "/stations/1/adjustments/0/by_hand/0/after/0",
+    ),
+    (
+        Code::OneOf,
+        "    intermittent: { base_s: 1.2 }",
+        "    intermittent: { base_s: 1.2 }\n    adjustments: [{ id: a, follows: id }]",
+        "/stations/1/adjustments/0",
+    ),
+    (
+        Code::OutOfRange,
+        "    intermittent: { base_s: 1.2 }",
+        "    intermittent: { base_s: 1.2 }\n    adjustments: [{ id: a, follows: id, by_hand: [{ id: x, people: 2 }] }]",
+        "/stations/1/adjustments/0/by_hand/0/people",
+    ),
+    (
+        Code::KeysClash,
+        "    intermittent: { base_s: 1.2 }",
+        "    intermittent: { base_s: 1.2 }\n    adjustments: [{ id: a, follows: id, automatic: { speed_mm_s: 5 } }]",
+        "/stations/1/adjustments/0/automatic/speed_mm_s",
+    ),
     (Code::UnknownKey, "gap_mm: 12", "gap_mn: 12", "/circuits/0/carrier/gap_mn"),
     (Code::UnknownKey, "name: Jars in trays", "name: Jars\ncolour/~: red", "/colour~1~0"),
     (
