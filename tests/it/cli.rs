@@ -68,6 +68,21 @@ fn impossible_is_1() {
     assert!(out(&output).contains("no plan is possible"));
 }
 
+/// Changes of the example: every pair of sizes, none longer than it says, and an order of the week with its bound.
+#[test]
+fn changes_from_size_to_size() {
+    let cell = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/pouch-changes.yaml");
+    let plan = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/pouch-changes.plan.json");
+    let page = run(&["changeover", cell, "--plan", plan], "");
+    assert_eq!(page.status.code(), Some(0), "{}", err(&page));
+    assert!(out(&page).contains("low-100") && out(&page).contains("low-200"), "{}", out(&page));
+    let output = run(&["changeover", cell, "--plan", plan, "--json"], "");
+    assert_eq!(output.status.code(), Some(0));
+    assert!(json(&output).is_object());
+    let wrong = run(&["changeover", cell, "--plan", plan, "--from", "low-100", "--to", "none"], "");
+    assert_eq!(wrong.status.code(), Some(2), "{}{}", out(&wrong), err(&wrong));
+}
+
 #[test]
 fn stopped_is_0() {
     let output = run(&["plan", "-", "--json", "--time-limit", "0"], TEA);
