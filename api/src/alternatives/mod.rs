@@ -40,7 +40,7 @@ pub fn read_request<T: DeserializeOwned>(bytes: &[u8]) -> Result<(T, Document), 
     }
     let value = tree.root.to_json();
     let request: T = serde_json::from_value(value.clone())
-        .map_err(|error| vec![Finding::new(Code::BadRequest, "", format!("the request: {error}"))])?;
+        .map_err(|error| vec![Finding::new(Code::WrongType, "", format!("the request: {error}"))])?;
     let cell = value.get("cell").cloned().unwrap_or_default();
     let moved = |f: Finding| Finding { pointer: format!("/cell{}", f.pointer), line: None, column: None, ..f };
     let document = crate::read_cell(cell.to_string().as_bytes())

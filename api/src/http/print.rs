@@ -56,16 +56,20 @@ pub struct PrintRequest {
     pub sources: Sources,
     /// The answer of `/v1/carriers`, for the report.
     #[serde(default)]
-    pub carriers: Option<CarriersDocument>,
+    #[schema(value_type = Option<Object>)]
+    pub carriers: Option<Box<RawValue>>,
     /// The answer of `/v1/compare`, for the report.
     #[serde(default)]
-    pub compare: Option<CompareDocument>,
+    #[schema(value_type = Option<Object>)]
+    pub compare: Option<Box<RawValue>>,
     /// The answer of `/v1/explain`, for the report.
     #[serde(default)]
-    pub explain: Option<ExplainDocument>,
+    #[schema(value_type = Option<Object>)]
+    pub explain: Option<Box<RawValue>>,
     /// The answer of `/v1/sweep`, for its chart in the report.
     #[serde(default)]
-    pub sweep: Option<SweepDocument>,
+    #[schema(value_type = Option<Object>)]
+    pub sweep: Option<Box<RawValue>>,
 }
 
 /// A text of the user's own.
@@ -81,6 +85,15 @@ fn own(text: Option<String>, key: &str) -> Result<Option<String>, Problem> {
         }
         text => Ok(text),
     }
+}
+
+/// An answer of another route that was handed back.
+fn an_answer<T: serde::de::DeserializeOwned>(value: Option<Box<RawValue>>, key: &str) -> Result<Option<T>, Problem> {
+    let read = value.map(|value| serde_json::from_str(value.get())).transpose();
+    read.map_err(|error| {
+        let says = format!("it is no answer of that route: {error}");
+        Problem::of(vec![crate::Finding::new(Code::WrongType, format!("/{key}"), says)])
+    })
 }
 
 /// Print a plan
@@ -132,8 +145,13 @@ pub async fn print_plan(
             number: own(asked.number, "number")?,
         };
         let logo = asked.logo.map(crate::print::logo).transpose().map_err(|f| Problem::of(vec![f]))?;
-        let beside = Beside { compare: asked.compare, explain: asked.explain, sweep: asked.sweep };
-        let wishes = Wishes { sku: asked.sku, titles, logo, sources: asked.sources, beside, carriers: asked.carriers };
+        let beside = Beside {
+            compare: an_answer::<CompareDocument>(asked.compare, "compare")?,
+            explain: an_answer::<ExplainDocument>(asked.explain, "explain")?,
+            sweep: an_answer::<SweepDocument>(asked.sweep, "sweep")?,
+        };
+        let carriers = an_answer::<CarriersDocument>(asked.carriers, "carriers")?;
+        let wishes = Wishes { sku: asked.sku, titles, logo, sources: asked.sources, beside, carriers };
         print(what, &document, &plan, &wishes).map_err(|f| take::within("/plan", vec![f]))
     });
     let bytes = done.await.map_err(|error| Problem::new(Code::OwnFault, error.to_string()))??;

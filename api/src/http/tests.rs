@@ -211,7 +211,7 @@ async fn compare_sweep_explain() {
     let explained = call(&service, post("/v1/explain?wait_s=30&time_limit_s=30", &json!({"cell": cell()}))).await;
     assert_eq!((explained.status, explained.json()["kind"].as_str()), (200, Some("helped")), "{}", explained.text);
     call(&service, post("/v1/explain", &json!({"cell": cell(), "step": 2}))).await.problem(422, "LW-OUT-OF-RANGE");
-    call(&service, post("/v1/explain", &json!({"cell": cell(), "stop": 2}))).await.problem(400, "LW-BAD-REQUEST");
+    call(&service, post("/v1/explain", &json!({"cell": cell(), "stop": 2}))).await.problem(422, "LW-WRONG-TYPE");
     let wrong = call(&service, post("/v1/explain", &json!({"cell": {"format": 1}}))).await;
     assert!(wrong.text.contains("\"/cell"), "{}", wrong.text);
 }

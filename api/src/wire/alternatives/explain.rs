@@ -131,7 +131,7 @@ pub struct Relaxed {
     /// Where it stands in the cell document, as a JSON pointer (RFC 6901).
     pub pointer: String,
     /// What is asked there.
-    #[schema(value_type = Object)]
+    #[schema(value_type = Value)]
     pub value: serde_json::Value,
     /// The same in words.
     pub says: String,

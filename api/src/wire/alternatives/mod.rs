@@ -28,7 +28,7 @@ pub struct Change {
     pub at: String,
     /// The new value; objects that are missing on the way are added.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(value_type = Option<Object>)]
+    #[schema(value_type = Option<Value>)]
     pub to: Option<serde_json::Value>,
     /// Multiply the number there by this.
     #[schema(minimum = 0, maximum = 1000000)]
