@@ -17,7 +17,6 @@ use crate::codes::Code;
 use crate::finding::Finding;
 use crate::jobs::store::Page;
 use crate::jobs::{Job, JobState, Live, Progress};
-use crate::wire::plan::PlanDocument;
 
 /// A job.
 #[derive(Debug, Serialize, ToSchema)]
@@ -201,7 +200,7 @@ pub async fn read_job(service: web::Data<Service>, id: web::Path<String>) -> Res
     params(("id" = String, Path, description = "Id of the job.", example = "0123456789abcdef0123456789abcdef"),
         ("If-None-Match" = Option<String>, Header, description = "`ETag` of the result that the client has.")),
     responses(
-        (status = 200, body = PlanDocument, description = "The result.",
+        (status = 200, body = Object, description = "The result.",
             headers(("ETag" = String, description = "Tag of the result, which never changes."))),
         (status = 304, description = "The client has it."),
         (status = 404, body = Problem, content_type = "application/problem+json", description = "No such job."),
