@@ -1,13 +1,14 @@
 //! What is true about a cell: its physics, its rate, its least footprint.
 //!
 //! The floors, lowest first (a module imports only from lower ones; a test walks the `use` lines):
-//! `units` · `motion`, `track`, `schedule` · `option`, `load` · `adjust`, `section`, `station`, `ring` · `cell`, `throughput`,
+//! `units` · `motion`, `track`, `schedule`, `chance` · `option`, `load` · `adjust`, `section`, `station`, `ring` · `cell`, `throughput`,
 //! `sim` · `plan` · `changeover` · `rules` · `milp` · `study` · `explain`, `sequence` · `relief`.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
 
 pub mod adjust;
 pub mod cell;
+pub mod chance;
 pub mod changeover;
 pub mod explain;
 pub mod load;

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 /// Modules of the solver by floor, lowest first. A module may use its own floor only inside itself.
 const FLOORS: &[&[&str]] = &[
     &["units"],
-    &["motion", "track", "schedule"],
+    &["motion", "track", "schedule", "chance"],
     &["option", "load"],
     &["section", "station", "ring", "adjust"],
     &["cell", "throughput", "sim"],
