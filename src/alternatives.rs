@@ -103,8 +103,8 @@ fn axis(text: &str) -> Result<Axis, String> {
     })
 }
 
-/// Tells on a terminal how many plans are done.
-struct Ticker;
+/// Tells on a terminal how many parts are done, and what was done with them.
+pub struct Ticker(pub &'static str);
 
 impl Report for Ticker {
     fn done(&self, parts: usize, of: usize) {
@@ -112,7 +112,7 @@ impl Report for Ticker {
         if err.is_terminal() {
             let end = if parts == of { "\r\u{1b}[K" } else { "" };
             // Nothing is left to tell when standard error is closed.
-            let _ = write!(err, "\r{parts} of {of} planned{end}");
+            let _ = write!(err, "\r{parts} of {of} {}{end}", self.0);
         }
     }
 }
@@ -128,7 +128,7 @@ fn answered(
         Err(refused) => return refuse(&file, None, refused, common.json),
     };
     let cancel = cancel_on_interrupt();
-    let doing = Doing::new(Duration::from_secs_f64(common.time_limit), &cancel, &Ticker);
+    let doing = Doing::new(Duration::from_secs_f64(common.time_limit), &cancel, &Ticker("planned"));
     match work(&document, &doing) {
         Ok((page, text, exit)) => {
             Answer { out: if common.json { text } else { page }, err: findings(&file, &document.warnings), exit }

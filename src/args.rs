@@ -31,6 +31,8 @@ pub enum Command {
     Sweep(crate::alternatives::SweepArgs),
     /// Say what would make a plan better, or what would make a plan possible.
     Explain(crate::alternatives::ExplainArgs),
+    /// Simulate what a plan makes on a bad day: failures, waits, queues.
+    Simulate(crate::simulate::SimulateArgs),
     /// Draw a plan to scale.
     Draw(crate::draw::DrawArgs),
     /// Where every carrier of a plan is over a stretch of the paced run, as JSON.
@@ -103,6 +105,7 @@ impl Args {
         let args = Self::parse();
         let both = match &args.command {
             Command::Judge(judge) => Some((&judge.cell, &judge.plan)),
+            Command::Simulate(simulate) => Some((&simulate.cell, &simulate.plan)),
             Command::Changeover(changeover) => changeover.plan.as_ref().map(|plan| (&changeover.cell, plan)),
             _ => None,
         };

@@ -8,6 +8,7 @@ mod input;
 mod output;
 #[cfg(feature = "serve")]
 mod serve;
+mod simulate;
 
 use args::{Args, Command};
 use std::process::ExitCode;
@@ -33,6 +34,7 @@ fn main() -> ExitCode {
         Command::Compare(args) => alternatives::compared(args),
         Command::Sweep(args) => alternatives::swept(args),
         Command::Explain(args) => alternatives::explained(args),
+        Command::Simulate(args) => simulate::simulate(args),
         Command::Draw(args) => draw::draw(args),
         Command::Trace(args) => draw::trace(args),
         Command::Carriers(args) => draw::carriers(args),

@@ -20,6 +20,7 @@ pub mod read;
 pub mod render;
 pub mod report;
 pub mod show;
+pub mod simulate;
 #[cfg(test)]
 mod testing;
 pub mod wire;
@@ -29,3 +30,4 @@ pub use codes::Code;
 pub use finding::{Finding, Severity};
 pub use judge::judge;
 pub use show::{PlanAnswer, carriers_document, changeover, plan_document, plan_document_watched, trace_document};
+pub use simulate::simulate;

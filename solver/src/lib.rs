@@ -2,7 +2,7 @@
 //!
 //! The floors, lowest first (a module imports only from lower ones; a test walks the `use` lines):
 //! `units` · `motion`, `track`, `schedule`, `chance` · `option`, `load` · `adjust`, `section`, `station`, `ring` · `cell`, `throughput`,
-//! `sim` · `plan` · `changeover` · `rules` · `milp` · `study` · `explain`, `sequence` · `relief`.
+//! `sim` · `plan` · `changeover`, `operation` · `rules` · `milp` · `study` · `explain`, `sequence` · `relief`.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
 
@@ -14,6 +14,7 @@ pub mod explain;
 pub mod load;
 pub mod milp;
 pub mod motion;
+pub mod operation;
 pub mod option;
 pub mod plan;
 pub mod relief;

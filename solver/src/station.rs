@@ -1,5 +1,6 @@
 //! A station's ways of working, and the options that they make (model section 4).
 
+use crate::chance::Behaviour;
 use crate::load::Ride;
 use crate::option::{Flow, Mode, SkuOption, StationOption};
 use crate::track::Side;
@@ -110,6 +111,8 @@ pub struct Station {
     pub continuous: Option<Continuous>,
     /// What was decided beforehand.
     pub fixed: FixedWork,
+    /// What chance does to it; simulation only.
+    pub behaviour: Behaviour,
 }
 
 impl Station {

@@ -11,7 +11,7 @@ const FLOORS: &[&[&str]] = &[
     &["section", "station", "ring", "adjust"],
     &["cell", "throughput", "sim"],
     &["plan"],
-    &["changeover"],
+    &["changeover", "operation"],
     &["rules"],
     &["milp"],
     &["study"],

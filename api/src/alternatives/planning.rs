@@ -53,6 +53,11 @@ impl<'a> Doing<'a> {
         self.left().is_zero()
     }
 
+    /// Tells that so many parts of so many are done.
+    pub(crate) fn tell(&self, parts: usize, of: usize) {
+        self.report.done(parts, of);
+    }
+
     /// Works on every item, on as many threads as there are cores. Each item may take an even part of the time that is left
     /// when it begins; the results come in the order of the items, whatever the order of work.
     pub(super) fn each<T: Sync, R: Send>(&self, items: &[T], work: impl Fn(&T, Duration) -> R + Sync) -> Vec<R> {

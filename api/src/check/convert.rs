@@ -7,6 +7,7 @@ use crate::finding::Finding;
 use crate::read::quoted;
 use crate::wire::cell as wire;
 use loopwright_solver::cell::{Carries, Cell, Circuit, Fault, FixedLoop, Parts, Requirements, Since, Sku, Window};
+use loopwright_solver::chance::{Behaviour, Counts, Law, Stops};
 use loopwright_solver::load::{Carrier, ForceTooSmall, Load};
 use loopwright_solver::option::Mode;
 use loopwright_solver::section::SectionLimits;
@@ -209,6 +210,7 @@ fn station(from: &wire::Station, skus: &[wire::Sku]) -> Station {
             price: price(mode.price, mode.price_per_head),
             work: skus.iter().map(|sku| flow_work(mode, own(sku))).collect(),
         }),
+        behaviour: behaviour(from),
         fixed: from.fixed.as_ref().map_or_else(FixedWork::default, |fixed| FixedWork {
             mode: fixed.mode.map(|mode| match mode {
                 wire::Mode::Intermittent => Mode::Intermittent,
@@ -217,6 +219,17 @@ fn station(from: &wire::Station, skus: &[wire::Sku]) -> Station {
             heads: fixed.heads,
         }),
     }
+}
+
+fn behaviour(from: &wire::Station) -> Behaviour {
+    let stops = |failures: &wire::Failures| Stops {
+        between_s: failures.mean_time_between_s,
+        between: Law::Exponential,
+        repair_s: failures.mean_time_to_repair_s,
+        repair: Law::Exponential,
+        counts: Counts::Operation,
+    };
+    Behaviour { failures: from.failures.as_ref().map(stops), ..Behaviour::default() }
 }
 
 fn price(base: f64, per_head: f64) -> ModePrice {

@@ -78,6 +78,15 @@ pub fn example_judge() -> Value {
     json!({ "cell": example_cell(), "plan": { "format": 1, "status": "planned", "circuits": [] } })
 }
 
+/// A cell, its plan and a short run, for the API document.
+pub fn example_simulate() -> Value {
+    let mut both = example_print();
+    if let Some(keys) = both.as_object_mut() {
+        keys.insert("run".to_owned(), json!({ "hours": 1.0, "most_replications": 20 }));
+    }
+    both
+}
+
 /// A cell and its plan, for the API document.
 pub fn example_print() -> Value {
     let plan: Value =

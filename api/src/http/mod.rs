@@ -10,6 +10,7 @@ mod page;
 mod print;
 mod problem;
 mod shelf;
+mod simulate;
 mod state;
 mod take;
 #[cfg(test)]
@@ -46,6 +47,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(alternatives::compare_cell)
         .service(alternatives::sweep_cell)
         .service(alternatives::explain_cell)
+        .service(simulate::simulate_plan)
         .service(ask::rate_carriers)
         .service(ask::trace_carriers)
         .service(print::print_plan)

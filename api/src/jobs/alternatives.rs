@@ -10,7 +10,7 @@ use crate::finding::Finding;
 use crate::wire::alternatives::{CompareRequest, ExplainRequest, SweepRequest};
 
 /// Hands the news of the parts on.
-struct Ear<'a>(&'a dyn Sink);
+pub(super) struct Ear<'a>(pub(super) &'a dyn Sink);
 
 impl Report for Ear<'_> {
     fn done(&self, parts: usize, of: usize) {
@@ -18,7 +18,7 @@ impl Report for Ear<'_> {
     }
 }
 
-fn first(mut findings: Vec<Finding>) -> Finding {
+pub(super) fn first(mut findings: Vec<Finding>) -> Finding {
     findings.swap_remove(0)
 }
 

@@ -7,6 +7,7 @@ mod alternatives;
 pub mod kind;
 mod plan;
 pub mod queue;
+mod simulate;
 pub mod sqlite;
 pub mod store;
 #[cfg(test)]
@@ -18,4 +19,5 @@ pub use sqlite::Sqlite;
 pub use store::{Job, JobState, Store, StoreError};
 
 /// Every kind of job, one row each.
-pub const KINDS: &[&dyn Kind] = &[&plan::Plan, &alternatives::Compare, &alternatives::Sweep, &alternatives::Explain];
+pub const KINDS: &[&dyn Kind] =
+    &[&plan::Plan, &alternatives::Compare, &alternatives::Sweep, &alternatives::Explain, &simulate::Simulate];

@@ -5,6 +5,7 @@ mod carriers;
 mod changeover;
 mod judgement;
 mod loop_view;
+mod simulation;
 mod table;
 mod text;
 
@@ -12,6 +13,7 @@ pub use alternatives::{compare_text, explain_text, sweep_text};
 pub use carriers::{carriers_text, enough};
 pub use changeover::changeover_text;
 pub use judgement::judgement_text;
+pub use simulation::simulation_text;
 pub(crate) use text::grouped;
 pub use text::plan_text;
 

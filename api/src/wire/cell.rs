@@ -425,7 +425,7 @@ pub struct Station {
     /// By the id of a SKU: what differs for it.
     #[schema(required = false)]
     pub per_sku: BTreeMap<String, PerSku>,
-    /// How often it fails; checked, and not used yet.
+    /// How often it fails; used by simulation only.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub failures: Option<Failures>,
     /// Decided beforehand; the rest is planned.

@@ -8,4 +8,5 @@ pub mod changeover;
 pub mod findings;
 pub mod judgement;
 pub mod plan;
+pub mod simulation;
 pub mod trace;

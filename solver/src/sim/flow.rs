@@ -105,14 +105,16 @@ impl<'a> Game<'a> {
     pub(super) fn new(scenario: &'a Scenario, seed: u64, replication: u32, tally: Tally<'a>) -> Self {
         let lanes = scenario.sections.iter().zip(&scenario.start).map(|(section, &count)| {
             let slots = section.slots as usize;
-            let mut lane = Lane { ready: Moments::holding(slots), free: Moments::holding(slots), lag: section.lag.us() };
+            let mut lane =
+                Lane { ready: Moments::holding(slots), free: Moments::holding(slots), lag: section.lag.us() };
             (0..count).for_each(|_| lane.ready.push(0));
             (count..section.slots).for_each(|_| lane.free.push(0));
             lane
         });
         let benches = scenario.posts.iter().enumerate().map(|(i, post)| {
             let places = match post.flow {
-                Flow::Stop | Flow::Through => 1,
+                Flow::Stop => 1,
+                Flow::Through => 0,
                 // More places than carriers are never held.
                 Flow::Train(places) => places.clamp(1, scenario.carriers / post.batch + 1),
             };

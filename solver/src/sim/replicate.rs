@@ -213,7 +213,8 @@ mod tests {
     /// Printed in every table of the distribution (for instance Abramowitz and Stegun 1964, table 26.10).
     #[test]
     fn quantiles_of_student() {
-        for (freedom, value) in [(1.0, 12.706), (2.0, 4.303), (4.0, 2.776), (9.0, 2.262), (29.0, 2.045), (120.0, 1.980)] {
+        for (freedom, value) in [(1.0, 12.706), (2.0, 4.303), (4.0, 2.776), (9.0, 2.262), (29.0, 2.045), (120.0, 1.980)]
+        {
             let found: f64 = student(freedom);
             assert!((found - value).abs() < 2e-3, "{freedom}: {found}, printed {value}");
         }

@@ -25,24 +25,14 @@ fn post(flow: Flow, mean_s: f64, law: Law) -> Post {
 }
 
 fn ring(posts: Vec<Post>, slots: &[u32], lag_s: f64, carriers: u32) -> Scenario {
-    let mut sections: Vec<RingSection> =
-        slots.iter().map(|&slots| RingSection { slots, lag: Micros::ZERO }).collect();
+    let mut sections: Vec<RingSection> = slots.iter().map(|&slots| RingSection { slots, lag: Micros::ZERO }).collect();
     if let Some(last) = sections.last_mut() {
         last.lag = Micros::nearest_s(lag_s);
     }
     let ring = crate::ring::Ring { stations: Vec::new(), sections: sections.clone(), carriers };
     let start = ring.start().expect("they fit");
     let n = sections.len();
-    Scenario {
-        posts,
-        sections,
-        carriers,
-        start,
-        pace: None,
-        windows: Vec::new(),
-        most: vec![None; n],
-        phi: Vec::new(),
-    }
+    Scenario { posts, sections, carriers, start, pace: None, windows: Vec::new(), most: vec![None; n], phi: Vec::new() }
 }
 
 fn played(scenario: &Scenario, length_s: i64) -> Replicated {

@@ -1,0 +1,38 @@
+//! The job that simulates a plan.
+
+use std::sync::atomic::AtomicBool;
+use std::time::Duration;
+
+use super::alternatives::{Ear, first};
+use super::kind::{Done, Kind, Sink, json};
+use crate::alternatives::{Doing, read_request};
+use crate::check::Document;
+use crate::finding::Finding;
+use crate::wire::simulation::SimulateRequest;
+
+/// Simulates a plan of a cell.
+pub struct Simulate;
+
+impl Kind for Simulate {
+    fn name(&self) -> &'static str {
+        "simulate"
+    }
+
+    fn check(&self, request: &[u8]) -> Result<(), Vec<Finding>> {
+        let (asked, document): (SimulateRequest, Document) = read_request(request)?;
+        let mut findings = crate::simulate::checked(&document, &asked.run);
+        let plan = crate::judge::plan_of(&document, asked.plan.to_string().as_bytes());
+        let moved = |f: Finding| Finding { pointer: format!("/plan{}", f.pointer), line: None, column: None, ..f };
+        findings.extend(plan.err().unwrap_or_default().into_iter().map(moved));
+        if findings.is_empty() { Ok(()) } else { Err(findings) }
+    }
+
+    fn run(&self, request: &[u8], limit: Duration, cancel: &AtomicBool, sink: &dyn Sink) -> Result<Done, Finding> {
+        let (asked, document): (SimulateRequest, Document) = read_request(request).map_err(first)?;
+        let ear = Ear(sink);
+        let doing = Doing::new(limit, cancel, &ear);
+        let plan = asked.plan.to_string();
+        let done = crate::simulate::simulate(&document, plan.as_bytes(), &asked.run, &doing).map_err(first)?;
+        Ok(Done { result: json(&done)? })
+    }
+}

@@ -1,0 +1,139 @@
+//! A simulated plan in print.
+
+use super::table::{Align, Table, heading, paragraph};
+use crate::wire::simulation::{Certain, Estimated, SimulatedSku, SimulationDocument};
+
+/// The document on pages of 100 columns.
+#[must_use]
+pub fn simulation_text(document: &SimulationDocument) -> String {
+    let run = &document.run;
+    let speed = if run.paced { "held back to the design rate" } else { "as fast as it can" };
+    let ended = if document.stopped { " Stopped before it was done." } else { "" };
+    let mut out = paragraph(
+        "",
+        0,
+        &format!(
+            "{}: {} carriers on {}, {speed}. {} h in each replication, seed {}.{ended}",
+            document.name, document.carriers, document.circuit, run.hours, run.seed
+        ),
+    );
+    out += &rates(document);
+    for sku in &document.skus {
+        out += &heading(&format!("SKU {}", sku.id));
+        out += &stations(sku);
+        out.push('\n');
+        out += &sections(sku);
+        for window in &sku.windows {
+            let limit = window.max_s.map_or_else(String::new, |max| {
+                format!(", allowed {max:.2} s, broken by {} of the carriers", percent(window.broken))
+            });
+            let says = format!(
+                "{} to {}: mean {:.2} s, longest {:.2} s{limit}.",
+                window.from, window.to, window.stay.mean_s, window.stay.longest_s
+            );
+            out += &paragraph("-", 2, &says);
+        }
+        let says = format!(
+            "{} waits least and limits the rate. Round the loop: mean {:.2} s, longest {:.2} s. {} replications, {:.0} s of \
+             warm-up left out of each.",
+            sku.limiting_station, sku.lap.mean_s, sku.lap.longest_s, sku.replications, sku.warm_up_s
+        );
+        out += &paragraph("", 0, &says);
+    }
+    out += &heading("How");
+    for line in &document.method {
+        out += &paragraph("-", 2, line);
+    }
+    out
+}
+
+fn percent(share: f64) -> String {
+    format!("{:.1} %", 100.0 * share)
+}
+
+fn interval(estimate: Estimated) -> String {
+    format!("{:.3} +- {:.3}", estimate.mean, estimate.half_width)
+}
+
+fn rates(document: &SimulationDocument) -> String {
+    use Align::{Left, Right};
+    let columns = [
+        ("SKU", Left),
+        ("Asked", Right),
+        ("Net cases/min", Right),
+        ("Makes it", Left),
+        ("Undisturbed", Right),
+        ("Efficiency", Right),
+        ("Given", Right),
+    ];
+    let mut table = Table::new(&columns);
+    for sku in &document.skus {
+        let makes = match sku.makes_net_rate {
+            Certain::Yes => "yes",
+            Certain::No => "no",
+            Certain::Open => "open",
+        };
+        table.row(vec![
+            sku.id.clone(),
+            format!("{:.3}", sku.asked_net_rate_per_min),
+            interval(sku.net_rate_per_min),
+            makes.to_owned(),
+            format!("{:.3}", sku.undisturbed_rate_per_min),
+            interval(sku.efficiency),
+            format!("{:.3}", sku.given_efficiency),
+        ]);
+    }
+    table.print()
+}
+
+fn stations(sku: &SimulatedSku) -> String {
+    use Align::{Left, Right};
+    let columns = [
+        ("Station", Left),
+        ("Works", Right),
+        ("No carriers", Right),
+        ("Not fed", Right),
+        ("Blocked", Right),
+        ("Paced", Right),
+        ("Failed", Right),
+        ("Short stop", Right),
+    ];
+    let mut table = Table::new(&columns);
+    for s in &sku.stations {
+        let shares = [s.working, s.starved, s.unfed, s.blocked, s.paced, s.failed, s.short_stop];
+        table.row(std::iter::once(s.id.clone()).chain(shares.map(percent)).collect());
+    }
+    table.print()
+}
+
+fn sections(sku: &SimulatedSku) -> String {
+    use Align::{Left, Right};
+    let columns = [
+        ("Section", Left),
+        ("Slots", Right),
+        ("Held", Right),
+        ("p95", Right),
+        ("Full", Right),
+        ("Queue", Right),
+        ("p95", Right),
+        ("Stay", Right),
+        ("Longest", Right),
+        ("Too long", Right),
+    ];
+    let mut table = Table::new(&columns);
+    for s in &sku.sections {
+        table.row(vec![
+            format!("{} - {}", s.from, s.to),
+            s.slots.to_string(),
+            format!("{:.2}", s.slots_held.mean),
+            s.slots_held.p95.to_string(),
+            percent(s.full),
+            format!("{:.2}", s.queue.mean),
+            s.queue.p95.to_string(),
+            format!("{:.2} s", s.stay.mean_s),
+            format!("{:.2} s", s.stay.longest_s),
+            s.max_s.map_or_else(|| "-".to_owned(), |_| percent(s.broken)),
+        ]);
+    }
+    table.print()
+}

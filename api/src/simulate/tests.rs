@@ -1,0 +1,152 @@
+//! What a simulation document says, against the plan it was made of.
+
+use super::simulate;
+use crate::alternatives::{Doing, Nobody};
+use crate::codes::Code;
+use crate::wire::simulation::{Certain, SimulationDocument, SimulationRun};
+use crate::{Document, read_cell};
+use std::path::Path;
+use std::sync::atomic::AtomicBool;
+use std::time::Duration;
+
+fn short() -> SimulationRun {
+    SimulationRun { hours: 0.5, most_replications: 12, warm_up_s: Some(120.0), ..SimulationRun::default() }
+}
+
+fn played(document: &Document, plan: &[u8], run: &SimulationRun) -> SimulationDocument {
+    let cancel = AtomicBool::new(false);
+    simulate(document, plan, run, &Doing::new(Duration::from_secs(600), &cancel, &Nobody)).unwrap()
+}
+
+/// Every example with its plan.
+fn each(look: impl Fn(&str, &str, &[u8])) {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples");
+    let mut seen = 0;
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_name().unwrap().to_string_lossy().into_owned();
+        let Some(stem) = name.strip_suffix(".plan.json") else { continue };
+        let plan = std::fs::read(&path).unwrap();
+        if !String::from_utf8_lossy(&plan).contains("\"planned\"") {
+            continue;
+        }
+        let cell =
+            [".yaml", ".json"].iter().find_map(|end| std::fs::read(path.with_file_name(format!("{stem}{end}"))).ok());
+        look(&name, &String::from_utf8(cell.unwrap()).unwrap(), &plan);
+        seen += 1;
+    }
+    assert!(seen >= 5, "{seen}");
+}
+
+/// Shares add up, levels fit their sections, undisturbed rates are the exact ones, and a rate is never above them.
+#[test]
+fn every_example_adds_up() {
+    each(|name, cell, plan| {
+        let document = read_cell(cell.as_bytes()).unwrap();
+        let found = played(&document, plan, &short());
+        assert!(!found.stopped && found.skus.len() == document.wire.skus.len(), "{name}");
+        let read = crate::judge::plan_of(&document, plan).unwrap();
+        let numbers = read.numbers(&document.cell).unwrap();
+        for (k, sku) in found.skus.iter().enumerate() {
+            let exact = loopwright_solver::rules::exact(&numbers.ring(k, read.carriers)).0.rate().as_per_minute();
+            let carriers = document.cell.rides()[k].rate.as_per_minute();
+            let requirements = document.cell.parts().requirements;
+            let cases = exact / carriers * sku.asked_net_rate_per_min * requirements.headroom / requirements.efficiency;
+            assert!((sku.undisturbed_rate_per_min - cases).abs() < 1e-9 * cases, "{name} {}", sku.id);
+            assert!(sku.net_rate_per_min.mean <= cases * 1.001, "{name} {}", sku.id);
+            for s in &sku.stations {
+                let all = s.working + s.starved + s.unfed + s.blocked + s.paced + s.failed + s.short_stop;
+                assert!((all - 1.0).abs() < 1e-9, "{name} {} {}: {all}", sku.id, s.id);
+            }
+            let mut held = 0.0;
+            for s in &sku.sections {
+                assert!(s.slots_held.most <= s.slots && s.queue.most <= s.slots, "{name}: {s:?}");
+                assert!(s.slots_held.median <= s.slots_held.p95 && s.slots_held.p95 <= s.slots_held.most);
+                assert!(s.stay.mean_s <= s.stay.longest_s);
+                held += s.slots_held.mean;
+            }
+            assert!(held <= f64::from(found.carriers) * 2.0, "{name}");
+            // Little's law (J. D. C. Little, Operations Research 9, 1961): carriers = rate x time round the loop.
+            let rate = sku.net_rate_per_min.mean / cases * exact / 60.0;
+            let expected = f64::from(found.carriers) / rate;
+            assert!(
+                (sku.lap.mean_s - expected).abs() < 0.05 * expected,
+                "{name} {}: {} {expected}",
+                sku.id,
+                sku.lap.mean_s
+            );
+        }
+    });
+}
+
+/// Without failures the rate is the exact one, with no interval.
+#[test]
+fn without_chance_the_rate_is_exact() {
+    let compared = std::cell::Cell::new(0);
+    each(|_, cell, plan| {
+        let document = read_cell(cell.as_bytes()).unwrap();
+        if document.wire.stations.iter().all(|s| s.failures.is_none()) {
+            for sku in played(&document, plan, &short()).skus {
+                assert_eq!(sku.net_rate_per_min.mean, sku.undisturbed_rate_per_min);
+                assert_eq!(sku.net_rate_per_min.half_width, 0.0);
+                assert_ne!(sku.makes_net_rate, Certain::Open);
+                compared.set(compared.get() + 1);
+            }
+        }
+    });
+    assert!(compared.get() >= 3, "{}", compared.get());
+}
+
+/// One station in the small cell that fails: the more, the less it makes, and never more than its availability allows.
+#[test]
+fn failures_cost_what_they_must() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples");
+    let cell = std::fs::read_to_string(root.join("opposed-pairs.json")).unwrap();
+    let plan = std::fs::read(root.join("opposed-pairs.plan.json")).unwrap();
+    let with = |between: f64| {
+        let mut value: serde_json::Value = serde_json::from_str(&cell).unwrap();
+        value["stations"][0]["failures"] =
+            serde_json::json!({ "mean_time_between_s": between, "mean_time_to_repair_s": 60.0 });
+        let document = read_cell(value.to_string().as_bytes()).unwrap();
+        played(&document, &plan, &SimulationRun { hours: 8.0, ..short() }).skus.swap_remove(0)
+    };
+    let (seldom, often) = (with(3000.0), with(600.0));
+    assert!(often.net_rate_per_min.mean < seldom.net_rate_per_min.mean);
+    assert!(seldom.efficiency.mean < 1.0 && often.efficiency.mean > 0.5);
+    let failing = often.stations.iter().find(|s| s.failed > 0.0).unwrap();
+    // Repair over repair and work: 60 / 660 of the time that is worked or stood.
+    let share = failing.failed / (failing.failed + failing.working);
+    assert!((share - 60.0 / 660.0).abs() < 0.02, "{share}");
+    assert_eq!(often.stations.iter().filter(|s| s.failed > 0.0).count(), 1);
+}
+
+#[test]
+fn wrong_runs_are_refused() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples");
+    let document = read_cell(&std::fs::read(root.join("opposed-pairs.json")).unwrap()).unwrap();
+    let plan = std::fs::read(root.join("opposed-pairs.plan.json")).unwrap();
+    let cancel = AtomicBool::new(false);
+    let wrong = [
+        (SimulationRun { hours: 0.0, ..short() }, Code::OutOfRange, "/run/hours"),
+        (SimulationRun { hours: f64::NAN, ..short() }, Code::OutOfRange, "/run/hours"),
+        (SimulationRun { warm_up_s: Some(-1.0), ..short() }, Code::OutOfRange, "/run/warm_up_s"),
+        (SimulationRun { least_replications: 1, ..short() }, Code::OutOfRange, "/run/least_replications"),
+        (SimulationRun { most_replications: 3, ..short() }, Code::OutOfRange, "/run/most_replications"),
+        (SimulationRun { half_width: 0.0, ..short() }, Code::OutOfRange, "/run/half_width"),
+        (SimulationRun { sku: Some("none".to_owned()), ..short() }, Code::UnknownId, "/run/sku"),
+        (
+            SimulationRun { hours: 1000.0, most_replications: 100_000, ..short() },
+            Code::TooMany,
+            "/run/most_replications",
+        ),
+    ];
+    for (run, code, pointer) in wrong {
+        let doing = Doing::new(Duration::from_secs(60), &cancel, &Nobody);
+        let found = simulate(&document, &plan, &run, &doing).unwrap_err();
+        assert!(found.iter().any(|f| f.code == code && f.pointer == pointer), "{run:?}: {found:?}");
+    }
+    // A cancelled one says so.
+    let cancel = AtomicBool::new(true);
+    let doing = Doing::new(Duration::from_secs(60), &cancel, &Nobody);
+    assert!(simulate(&document, &plan, &short(), &doing).unwrap().stopped);
+}
