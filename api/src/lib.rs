@@ -28,4 +28,6 @@ pub use check::{Document, DocumentIndex, read_cell};
 pub use codes::Code;
 pub use finding::{Finding, Severity};
 pub use judge::judge;
-pub use show::{PlanAnswer, carriers_document, changeover, plan_document, plan_document_watched, trace_document};
+pub use show::{
+    PlanAnswer, carriers_document, changeover, plan_document, plan_document_watched, trace_document, usual_trace,
+};

@@ -10,6 +10,7 @@ pub mod parts;
 mod sections;
 pub mod standards;
 mod sweep;
+pub mod time_distance;
 mod workbook;
 
 pub use html::report_html;

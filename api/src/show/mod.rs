@@ -13,7 +13,7 @@ pub use cautions::CAUTIONS;
 pub use changeover::{CHANGE_CAUTIONS, changeover, changeover_document};
 pub(crate) use conflict::told;
 pub(crate) use planned::{gap, recomputed};
-pub use trace::trace_document;
+pub use trace::{trace_document, usual_trace};
 
 pub use carriers::carriers_document;
 
