@@ -3,6 +3,7 @@
 mod about;
 mod alternatives;
 mod ask;
+mod changeover;
 mod describe;
 mod guard;
 mod jobs;
@@ -46,6 +47,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(alternatives::compare_cell)
         .service(alternatives::sweep_cell)
         .service(alternatives::explain_cell)
+        .service(changeover::change_cell)
         .service(ask::rate_carriers)
         .service(ask::trace_carriers)
         .service(print::print_plan)

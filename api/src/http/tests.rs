@@ -172,7 +172,7 @@ fn every_operation_is_described_and_says_its_errors() {
             seen += 1;
         }
     }
-    assert_eq!(seen, 31);
+    assert_eq!(seen, 32);
 }
 
 #[actix_web::test]
@@ -214,6 +214,33 @@ async fn compare_sweep_explain() {
     call(&service, post("/v1/explain", &json!({"cell": cell(), "stop": 2}))).await.problem(422, "LW-WRONG-TYPE");
     let wrong = call(&service, post("/v1/explain", &json!({"cell": {"format": 1}}))).await;
     assert!(wrong.text.contains("\"/cell"), "{}", wrong.text);
+}
+
+#[actix_web::test]
+async fn changes_are_worked_out() {
+    let service = service(settings());
+    let cell = crate::read_cell(include_bytes!("../../../examples/pouch-changes.yaml")).unwrap().wire;
+    let cell = serde_json::to_value(&cell).unwrap();
+    let answer = call(&service, post("/v1/changeover?wait_s=30&time_limit_s=20", &json!({"cell": cell}))).await;
+    assert_eq!((answer.status, answer.json()["status"].as_str()), (200, Some("worked_out")), "{}", answer.text);
+    let (plan, whole) = (answer.json()["plan"].clone(), answer.json()["changeover"].clone());
+    let skus = whole["skus"].as_array().unwrap();
+    assert_eq!(whole["matrix_s"].as_array().unwrap().len(), skus.len());
+    // On the plan that was given, with one change in full.
+    let (from, to) = (&skus[0]["id"], &skus[1]["id"]);
+    let mut asked = json!({"cell": cell, "plan": plan, "from": from, "to": to});
+    let again = call(&service, post("/v1/changeover?wait_s=30", &asked)).await.json();
+    assert!(again["plan"].is_null());
+    assert_eq!(again["changeover"]["matrix_s"], whole["matrix_s"]);
+    let full = again["changeover"]["changes"].as_array().unwrap();
+    assert!(full.iter().any(|c| c["from"] == *from && c["to"] == *to));
+
+    asked["from"] = "none".into();
+    call(&service, post("/v1/changeover", &asked)).await.problem(422, "LW-UNKNOWN-ID");
+    asked["from"] = Value::Null;
+    call(&service, post("/v1/changeover", &asked)).await.problem(422, "LW-MISSING-KEY");
+    let wrong = call(&service, post("/v1/changeover", &json!({"cell": cell, "plan": {"circuits": 1}}))).await;
+    assert!(wrong.status == 422 && wrong.text.contains("\"/plan"), "{}", wrong.text);
 }
 
 #[actix_web::test]
