@@ -1,10 +1,13 @@
-"""Opens what is printed with other programs' readers: DXF with ezdxf, the workbook with openpyxl and LibreOffice.
+"""Opens what is printed with other programs' readers: DXF with ezdxf, the workbook with openpyxl and LibreOffice, the PDF
+with poppler.
 
 Usage: opened.py PROGRAM CELL PLAN ... (pairs). Units: the DXF is in millimetres, the plan in metres.
 """
 
+import html.parser
 import json
 import pathlib
+import re
 import subprocess
 import sys
 import tempfile
@@ -80,6 +83,60 @@ def workbook(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
         assert abs(value - again[place]) <= 1e-9 * max(1.0, abs(value)), (place, value, again[place])
 
 
+class Words(html.parser.HTMLParser):
+    """Texts of the body without drawings and charts."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.inside, self.drawn, self.all = False, 0, []
+
+    def handle_starttag(self, tag: str, attributes: list) -> None:
+        self.inside |= tag == "main"
+        self.drawn += tag in ("svg", "figcaption")
+
+    def handle_endtag(self, tag: str) -> None:
+        self.inside &= tag != "main"
+        self.drawn -= tag in ("svg", "figcaption")
+
+    def handle_data(self, data: str) -> None:
+        if self.inside and not self.drawn:
+            self.all.append(data)
+
+
+def close(text: str) -> str:
+    return re.sub(r"\s", "", text)
+
+
+def pdf(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
+    """All texts of the HTML report stand in the PDF; one page is the drawing's sheet; no page is empty or runs off its edge."""
+    file, page = work / "report.pdf", work / "report.html"
+    printed(program, ["report", "--format", "pdf"], cell, plan, file)
+    printed(program, ["report"], cell, plan, page)
+    words = Words()
+    words.feed(page.read_text())
+    # Lines are broken anywhere, also within long words: compared without blanks, text by text.
+    text = close(subprocess.run(["pdftotext", "-raw", file, "-"], check=True, capture_output=True, text=True).stdout)
+    assert len(words.all) > 500
+    lost = [word for word in words.all if len(word) < 24 and close(word) not in text]
+    assert len(lost) <= len(words.all) // 100, (plan, lost[:10])
+    sizes = subprocess.run(["pdfinfo", "-l", "-1", file], check=True, capture_output=True, text=True).stdout
+    pages = [tuple(float(n) for n in size) for size in re.findall(r"Page +\d+ size: +([\d.]+) x ([\d.]+)", sizes)]
+    sheets = [size for size in pages if size[0] > 600]
+    assert len(sheets) == 1 and sheets[0][0] > sheets[0][1], pages
+    subprocess.run(["pdftoppm", "-gray", "-r", "36", file, work / "page"], check=True)
+    pictures = sorted(work.glob("page-*.pgm"))
+    assert len(pictures) == len(pages) > 8
+    for picture in pictures:
+        head, size, depth, dots = picture.read_bytes().split(b"\n", 3)
+        assert (head, depth) == (b"P5", b"255")
+        wide, high = map(int, size.split())
+        rows = [dots[y * wide:(y + 1) * wide] for y in range(high)]
+        assert min(dots) < 100, (plan, picture.name, "is empty")
+        edge = 7  # 5 mm
+        border = b"".join(rows[:edge] + rows[-edge:]) + b"".join(row[:edge] + row[-edge:] for row in rows)
+        assert min(border) > 200, (plan, picture.name, "runs off its edge")
+
+
 def main() -> None:
     program, *files = sys.argv[1:]
     count = 0
@@ -89,6 +146,7 @@ def main() -> None:
         with tempfile.TemporaryDirectory() as folder:
             dxf(program, cell, plan, pathlib.Path(folder))
             workbook(program, cell, plan, pathlib.Path(folder))
+            pdf(program, cell, plan, pathlib.Path(folder))
         count += 1
     assert count >= 5
     print(f"{count} plans opened")

@@ -125,6 +125,9 @@ pub fn draw(args: &DrawArgs) -> Answer {
 pub enum ReportFormat {
     /// One HTML document that loads nothing and prints on A4.
     Html,
+    /// The same on pages, the drawing on a sheet of its own; needs `--out`.
+    #[cfg(feature = "pdf")]
+    Pdf,
     /// A workbook to calculate with; needs `--out`.
     Xlsx,
 }
@@ -195,6 +198,8 @@ pub fn report(args: &ReportArgs) -> Answer {
     }
     let what = match args.format {
         ReportFormat::Html => Print::ReportHtml,
+        #[cfg(feature = "pdf")]
+        ReportFormat::Pdf => Print::ReportPdf,
         ReportFormat::Xlsx => Print::WorkbookXlsx,
     };
     match print(what, &document, &plan, &wishes) {

@@ -15,6 +15,8 @@ pub mod http;
 #[cfg(feature = "serve")]
 pub mod jobs;
 pub mod judge;
+#[cfg(feature = "pdf")]
+pub mod pdf;
 pub mod print;
 pub mod read;
 pub mod render;

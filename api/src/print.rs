@@ -23,6 +23,9 @@ pub enum Print {
     TimeDistanceSvg,
     /// The report.
     ReportHtml,
+    /// The report on pages.
+    #[cfg(feature = "pdf")]
+    ReportPdf,
     /// Tables to calculate with.
     WorkbookXlsx,
 }
@@ -34,6 +37,8 @@ impl Print {
         (Self::DrawingDxf, "drawing.dxf", "image/vnd.dxf"),
         (Self::TimeDistanceSvg, "time-distance.svg", "image/svg+xml; charset=utf-8"),
         (Self::ReportHtml, "report.html", "text/html; charset=utf-8"),
+        #[cfg(feature = "pdf")]
+        (Self::ReportPdf, "report.pdf", "application/pdf"),
         (Self::WorkbookXlsx, "workbook.xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
     ];
 
@@ -41,6 +46,12 @@ impl Print {
     #[must_use]
     pub fn named(name: &str) -> Option<Self> {
         Self::ALL.iter().find(|(_, known, _)| *known == name).map(|(print, ..)| *print)
+    }
+
+    /// Whether the places of the carriers over time stand in it.
+    #[must_use]
+    pub fn shows_carriers(self) -> bool {
+        !matches!(self, Self::DrawingSvg | Self::DrawingDxf | Self::WorkbookXlsx)
     }
 
     /// Its media type.
@@ -108,6 +119,11 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
             None => Err(Finding::new(Code::CannotDraw, "/trace", "there is no trace of the carriers to draw")),
         },
         Print::ReportHtml => Ok(report_html(document, &plan, circuit, sku, wishes).into_bytes()),
+        #[cfg(feature = "pdf")]
+        Print::ReportPdf => {
+            let html = report_html(document, &plan, circuit, sku, wishes);
+            crate::pdf::report_pdf(&html, &plan.document.name, &plan.short_hash(), wishes)
+        }
         Print::WorkbookXlsx => workbook_xlsx(document, &plan, wishes),
     }
 }

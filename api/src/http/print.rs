@@ -104,12 +104,12 @@ fn an_answer<T: serde::de::DeserializeOwned>(value: Option<Box<RawValue>>, key: 
 /// Print a plan
 ///
 /// The plan drawing to scale (`drawing.svg`), in real millimetres (`drawing.dxf`), places of the carriers over time
-/// (`time-distance.svg`), the report (`report.html`), or tables to
+/// (`time-distance.svg`), the report (`report.html`, `report.pdf`), or tables to
 /// calculate with (`workbook.xlsx`). The same request gives the same bytes.
 #[utoipa::path(
     operation_id = "printPlan", tag = "printing",
     params(("name" = String, Path, description = "What is printed.", example = "drawing.svg",
-        pattern = "^(drawing[.]svg|drawing[.]dxf|time-distance[.]svg|report[.]html|workbook[.]xlsx)$")),
+        pattern = "^(drawing[.]svg|drawing[.]dxf|time-distance[.]svg|report[.](html|pdf)|workbook[.]xlsx)$")),
     request_body(content = PrintRequest, description = "Cell and plan, and what is written on the sheet.",
         example = json!(super::about::example_print())),
     responses(
@@ -117,6 +117,7 @@ fn an_answer<T: serde::de::DeserializeOwned>(value: Option<Box<RawValue>>, key: 
             (String = "image/svg+xml"),
             (String = "image/vnd.dxf"),
             (String = "text/html"),
+            (String = "application/pdf"),
             (String = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
         )),
         (status = 404, body = Problem, content_type = "application/problem+json", description = "No such print."),
@@ -158,7 +159,7 @@ pub async fn print_plan(
         };
         let carriers = an_answer::<CarriersDocument>(asked.carriers, "carriers")?;
         let mut trace = an_answer::<TraceDocument>(asked.trace, "trace")?;
-        if trace.is_none() && matches!(what, Print::TimeDistanceSvg | Print::ReportHtml) {
+        if trace.is_none() && what.shows_carriers() {
             let made = crate::usual_trace(&document, &plan, asked.sku.as_deref(), None);
             // A report stands without it; what is wrong with the plan, the check before printing says.
             trace = if what == Print::TimeDistanceSvg {
