@@ -73,14 +73,50 @@ def workbook(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
     written = cells(file)
     assert abs(written["Parts", "D2"] - truth["price"]) < 1e-6
     assert abs(written["Summary", "B6"] - truth["footprint"]["area_m2"]) < 1e-9
+    calculated(file, work)
+
+
+def calculated(file: pathlib.Path, work: pathlib.Path) -> None:
+    """LibreOffice comes to the same numbers."""
+    written = cells(file)
     subprocess.run(
         ["soffice", "--headless", f"-env:UserInstallation=file://{work}/profile", "--convert-to",
          "xlsx:Calc MS Excel 2007 XML", "--outdir", str(work / "calculated"), str(file)],
         check=True, capture_output=True, timeout=120)
-    again = cells(work / "calculated" / "book.xlsx")
+    again = cells(work / "calculated" / file.name)
     assert written.keys() == again.keys() and len(written) > 100
     for place, value in written.items():
         assert abs(value - again[place]) <= 1e-9 * max(1.0, abs(value)), (place, value, again[place])
+
+
+def alternatives(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
+    """Sheets of variants, causes, points and levers hold what the documents do, and the sums of causes are their totals."""
+    documents, options = {}, []
+    for command, more in (
+        ("compare", ["--variant", "slower: rate*0.7", "--variant", "quick wrap: stations/wrap/intermittent/base_s*0.8"]),
+        ("sweep", ["--over", "rate*0.8..1.2/5", "--crossover", "0"]),
+        ("explain", []),
+    ):
+        file = work / f"{command}.json"
+        run = subprocess.run([program, command, cell, "--json", *more], check=True, capture_output=True, text=True)
+        file.write_text(run.stdout)
+        documents[command] = json.loads(run.stdout)
+        options += [f"--{command}", str(file)]
+    file = work / "beside.xlsx"
+    printed(program, ["report", "--format", "xlsx", *options], cell, plan, file)
+    book = openpyxl.load_workbook(file, data_only=True)
+    lines = {name: list(book[name].iter_rows(min_row=2, values_only=True)) for name in book.sheetnames[-4:]}
+    assert list(lines) == ["Variants", "Causes", "Sweep", "Levers"], list(lines)
+    area = lambda short: (short["footprint"] or {}).get("area_m2")
+    assert [(row[0], row[2]) for row in lines["Variants"]] == [
+        (v["name"], area(v["plan"])) for v in documents["compare"]["variants"]]
+    assert [(row[0], row[3]) for row in lines["Sweep"]] == [
+        (p["value"], area(p["plan"])) for p in documents["sweep"]["points"]]
+    assert [(row[0], row[6]) for row in lines["Levers"]] == [
+        (lever["says"], lever["floor_saved_m2"]) for lever in documents["explain"]["levers"]]
+    for row, cause in zip(lines["Causes"], documents["compare"]["differences"], strict=True):
+        assert abs(row[7] - cause["floor_m2"]["total"]) < 1e-6 and abs(row[11] - cause["carriers"]["total"]) < 1e-6
+    calculated(file, work)
 
 
 class Words(html.parser.HTMLParser):
@@ -147,6 +183,8 @@ def main() -> None:
             dxf(program, cell, plan, pathlib.Path(folder))
             workbook(program, cell, plan, pathlib.Path(folder))
             pdf(program, cell, plan, pathlib.Path(folder))
+            if pathlib.Path(cell).stem == "wraparound-glue":
+                alternatives(program, cell, plan, pathlib.Path(folder))
         count += 1
     assert count >= 5
     print(f"{count} plans opened")

@@ -222,6 +222,18 @@ fn documents_beside_the_plan() {
     {
         assert!(html.contains(part), "{part}");
     }
+    // Each of their numbers leads to its key.
+    let mut seen = 0;
+    for number in between(&html, "<data value=\"", "</data>").iter().filter(|n| n.contains(" data-of=\"")) {
+        let own = format!("\"{number}");
+        let attribute = |name: &str| between(&own, &format!("{name}=\""), "\"")[0];
+        let documents = [("sweep", &sweep), ("compare", &compare), ("explain", &explain)];
+        let document = documents.into_iter().find(|(name, _)| *name == attribute("data-of")).unwrap().1;
+        let there = document.pointer(attribute("data-key")).and_then(Value::as_f64);
+        assert_eq!(there, number.split('"').next().unwrap().parse().ok(), "{number}");
+        seen += 1;
+    }
+    assert_eq!(seen, 9 + 3 + 3);
     let run = Command::new(env!("CARGO_BIN_EXE_loopwright"))
         .args(["report", cell.to_str().unwrap(), golden(&cell).to_str().unwrap(), "--sweep", &file("wrong", "{}")])
         .output()
