@@ -89,6 +89,25 @@ def calculated(file: pathlib.Path, work: pathlib.Path) -> None:
         assert abs(value - again[place]) <= 1e-9 * max(1.0, abs(value)), (place, value, again[place])
 
 
+def overlaps(file: pathlib.Path) -> list:
+    """Words of a PDF that lie on one another: boxes hold the line's air too, so they are taken smaller."""
+    out = subprocess.run(["pdftotext", "-bbox", file, "-"], check=True, capture_output=True, text=True).stdout
+    found = []
+    for page, text in enumerate(out.split("<page ")[1:], 1):
+        words = []
+        for match in re.finditer(r'<word xMin="(.+?)" yMin="(.+?)" xMax="(.+?)" yMax="(.+?)">(.*?)</word>', text):
+            left, top, right, bottom = map(float, match.groups()[:4])
+            wide, high = right - left, bottom - top
+            upright = high > wide * 1.3 and len(match[5]) > 1
+            aside, above = (wide * 0.2, 0) if upright else (0.2, high * 0.25)
+            words.append((left + aside, top + above, right - aside, bottom - above, match[5]))
+        assert words, f"page {page} has no text"
+        for i, a in enumerate(words):
+            found += [(page, a[4], b[4]) for b in words[i + 1:]
+                      if a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]]
+    return found
+
+
 def alternatives(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
     """Sheets of variants, causes, points and levers hold what the documents do, and the sums of causes are their totals."""
     documents, options = {}, []
@@ -159,6 +178,7 @@ def pdf(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
     pages = [tuple(float(n) for n in size) for size in re.findall(r"Page +\d+ size: +([\d.]+) x ([\d.]+)", sizes)]
     sheets = [size for size in pages if size[0] > 600]
     assert len(sheets) == 1 and sheets[0][0] > sheets[0][1], pages
+    assert not overlaps(file), (plan, overlaps(file)[:10])
     subprocess.run(["pdftoppm", "-gray", "-r", "36", file, work / "page"], check=True)
     pictures = sorted(work.glob("page-*.pgm"))
     assert len(pictures) == len(pages) > 8
