@@ -34,6 +34,10 @@ pub enum DrawingView {
     Plan,
     /// Places of the carriers over time, as SVG.
     TimeDistance,
+    /// Load of the stations for a SKU against its design rate, as SVG.
+    Load,
+    /// Rate of a SKU over the number of carriers, as SVG.
+    Rate,
 }
 
 #[derive(Debug, clap::Args)]
@@ -102,15 +106,24 @@ pub fn draw(args: &DrawArgs) -> Answer {
         (DrawingView::Plan, DrawingFormat::Svg) => Print::DrawingSvg,
         (DrawingView::Plan, DrawingFormat::Dxf) => Print::DrawingDxf,
         (DrawingView::TimeDistance, DrawingFormat::Svg) => Print::TimeDistanceSvg,
-        (DrawingView::TimeDistance, DrawingFormat::Dxf) => {
-            let finding = Finding::new(Code::CannotDraw, "", "the time-distance diagram is no drawing in millimetres")
-                .advise("Leave `--format dxf` out; the diagram is written as SVG.");
+        (DrawingView::Load, DrawingFormat::Svg) => Print::LoadSvg,
+        (DrawingView::Rate, DrawingFormat::Svg) => Print::RateSvg,
+        (_, DrawingFormat::Dxf) => {
+            let finding = Finding::new(Code::CannotDraw, "", "a chart is no drawing in millimetres")
+                .advise("Leave `--format dxf` out; charts are written as SVG.");
             return refuse(&file, None, vec![finding], false);
         }
     };
     if what == Print::TimeDistanceSvg {
         match usual_trace(&document, &plan, args.sku.as_deref(), args.duration) {
             Ok(trace) => wishes.trace = Some(trace),
+            Err(findings) => return refuse(&file, None, findings, false),
+        }
+    }
+    if what == Print::RateSvg {
+        let text = serde_json::to_vec(&plan).unwrap_or_default();
+        match carriers_document(&document, &text) {
+            Ok(carriers) => wishes.carriers = Some(carriers),
             Err(findings) => return refuse(&file, None, findings, false),
         }
     }

@@ -6,6 +6,8 @@ use crate::draw::{Drawable, Titles, drawing_dxf, plan_svg};
 use crate::finding::Finding;
 use crate::report::alternatives::Beside;
 use crate::report::basis::Sources;
+use crate::report::carriers::carriers_chart;
+use crate::report::load::load_chart;
 use crate::report::time_distance::{of_the_plan, stretch_s, time_distance_chart};
 use crate::report::{report_html, workbook_xlsx};
 use crate::wire::carriers::CarriersDocument;
@@ -21,6 +23,10 @@ pub enum Print {
     DrawingDxf,
     /// Places of the carriers over time.
     TimeDistanceSvg,
+    /// Load of the stations for a SKU.
+    LoadSvg,
+    /// Rate of a SKU over the number of carriers.
+    RateSvg,
     /// The report.
     ReportHtml,
     /// The report on pages.
@@ -36,6 +42,8 @@ impl Print {
         (Self::DrawingSvg, "drawing.svg", "image/svg+xml; charset=utf-8"),
         (Self::DrawingDxf, "drawing.dxf", "image/vnd.dxf"),
         (Self::TimeDistanceSvg, "time-distance.svg", "image/svg+xml; charset=utf-8"),
+        (Self::LoadSvg, "load.svg", "image/svg+xml; charset=utf-8"),
+        (Self::RateSvg, "rate.svg", "image/svg+xml; charset=utf-8"),
         (Self::ReportHtml, "report.html", "text/html; charset=utf-8"),
         #[cfg(feature = "pdf")]
         (Self::ReportPdf, "report.pdf", "application/pdf"),
@@ -51,7 +59,7 @@ impl Print {
     /// Whether the places of the carriers over time stand in it.
     #[must_use]
     pub fn shows_carriers(self) -> bool {
-        !matches!(self, Self::DrawingSvg | Self::DrawingDxf | Self::WorkbookXlsx)
+        !matches!(self, Self::DrawingSvg | Self::DrawingDxf | Self::LoadSvg | Self::RateSvg | Self::WorkbookXlsx)
     }
 
     /// Its media type.
@@ -115,9 +123,18 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
         Print::DrawingSvg => Ok(plan_svg(&plan, circuit, sku, &wishes.titles, "lw-").into_bytes()),
         Print::DrawingDxf => Ok(drawing_dxf(&plan, circuit, sku).into_bytes()),
         Print::TimeDistanceSvg => match &wishes.trace {
-            Some(trace) => Ok((time_distance_chart(trace, "lw-time-distance").into_string() + "\n").into_bytes()),
+            Some(trace) => Ok(alone(time_distance_chart(trace, "lw-time-distance"))),
             None => Err(Finding::new(Code::CannotDraw, "/trace", "there is no trace of the carriers to draw")),
         },
+        Print::LoadSvg => Ok(alone(load_chart(&plan, circuit, sku, "lw-load"))),
+        Print::RateSvg => {
+            let rates = wishes.carriers.as_ref().and_then(|c| Some((c, c.skus.get(sku)?)));
+            let Some((carriers, of)) = rates else {
+                let says = "there are no rates of this SKU with other numbers of carriers to draw";
+                return Err(Finding::new(Code::CannotDraw, "/carriers", says));
+            };
+            Ok(alone(carriers_chart(carriers, of, "lw-rate")))
+        }
         Print::ReportHtml => Ok(report_html(document, &plan, circuit, sku, wishes).into_bytes()),
         #[cfg(feature = "pdf")]
         Print::ReportPdf => {
@@ -126,6 +143,11 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
         }
         Print::WorkbookXlsx => workbook_xlsx(document, &plan, wishes),
     }
+}
+
+/// A chart as a document of its own.
+fn alone(chart: maud::Markup) -> Vec<u8> {
+    (chart.into_string() + "\n").into_bytes()
 }
 
 /// Seconds that the diagram of the carriers shows where nobody says so; nothing where the document holds no plan of them.

@@ -101,8 +101,31 @@ fn every_carrier_is_drawn_where_the_trace_has_it() {
 #[test]
 fn a_diagram_is_no_drawing_in_millimetres_and_needs_a_stretch() {
     let (cell, _) = planned().remove(0);
+    let refused = run(&cell, "draw", &["--view", "load", "--format", "dxf"]);
+    assert_eq!(refused.status.code(), Some(2));
     for more in [["--format", "dxf"], ["--duration", "0"], ["--sku", "none"]] {
         let refused = run(&cell, "draw", &[&["--view", "time-distance"], &more[..]].concat());
         assert_eq!(refused.status.code(), Some(2), "{more:?}");
     }
+}
+
+/// Charts by themselves are those of the report.
+#[test]
+fn charts_by_themselves() {
+    let (cell, plan) = planned().remove(0);
+    let text = |view: &str| {
+        let drawn = run(&cell, "draw", &["--view", view]);
+        assert_eq!(drawn.status.code(), Some(0), "{}", String::from_utf8_lossy(&drawn.stderr));
+        String::from_utf8(drawn.stdout).unwrap()
+    };
+    let (load, rate) = (text("load"), text("rate"));
+    let (load, rate) = (Document::parse(&load).unwrap(), Document::parse(&rate).unwrap());
+    let count = |of: &Document<'_>, key: &str| of.descendants().filter(|n| n.attribute(key).is_some()).count();
+    assert_eq!(count(&load, "data-moving-s"), plan["circuits"][0]["stations"].as_array().unwrap().len());
+    let own =
+        rate.descendants().find(|n| n.attribute("data-carriers") == Some(&plan["circuits"][0]["carriers"].to_string()));
+    assert_eq!(
+        number(own.unwrap(), "data-rate-per-min"),
+        plan["circuits"][0]["skus"][0]["rate_per_min"].as_f64().unwrap()
+    );
 }

@@ -55,7 +55,7 @@ pub struct PrintRequest {
     #[serde(default)]
     #[schema(required = false)]
     pub sources: Sources,
-    /// The answer of `/v1/carriers`, for the report.
+    /// The answer of `/v1/carriers`, for the report and `rate.svg`, which makes it anew where it is left out.
     #[serde(default)]
     #[schema(value_type = Option<Object>)]
     pub carriers: Option<Box<RawValue>>,
@@ -104,12 +104,12 @@ fn an_answer<T: serde::de::DeserializeOwned>(value: Option<Box<RawValue>>, key: 
 /// Print a plan
 ///
 /// The plan drawing to scale (`drawing.svg`), in real millimetres (`drawing.dxf`), places of the carriers over time
-/// (`time-distance.svg`), the report (`report.html`, `report.pdf`), or tables to
+/// (`time-distance.svg`), load of the stations (`load.svg`), rate over carriers (`rate.svg`), the report (`report.html`, `report.pdf`), or tables to
 /// calculate with (`workbook.xlsx`). The same request gives the same bytes.
 #[utoipa::path(
     operation_id = "printPlan", tag = "printing",
     params(("name" = String, Path, description = "What is printed.", example = "drawing.svg",
-        pattern = "^(drawing[.]svg|drawing[.]dxf|time-distance[.]svg|report[.](html|pdf)|workbook[.]xlsx)$")),
+        pattern = "^(drawing[.]svg|drawing[.]dxf|(time-distance|load|rate)[.]svg|report[.](html|pdf)|workbook[.]xlsx)$")),
     request_body(content = PrintRequest, description = "Cell and plan, and what is written on the sheet.",
         example = json!(super::about::example_print())),
     responses(
@@ -138,9 +138,9 @@ pub async fn print_plan(
     let asked: PrintRequest = take::json(&request, &body)?;
     let done = web::block(move || {
         let cell = take::object(&asked.cell, "/cell")?;
-        let plan = take::object(&asked.plan, "/plan")?;
+        let plan_text = take::object(&asked.plan, "/plan")?;
         let document = crate::read_cell(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
-        let plan = read_plan(plan.as_bytes()).map_err(|f| take::within("/plan", vec![f]))?;
+        let plan = read_plan(plan_text.as_bytes()).map_err(|f| take::within("/plan", vec![f]))?;
         let lost = crate::report::basis::astray(&asked.sources, &document);
         if !lost.is_empty() {
             return Err(Problem::of(lost));
@@ -157,7 +157,12 @@ pub async fn print_plan(
             explain: an_answer::<ExplainDocument>(asked.explain, "explain")?,
             sweep: an_answer::<SweepDocument>(asked.sweep, "sweep")?,
         };
-        let carriers = an_answer::<CarriersDocument>(asked.carriers, "carriers")?;
+        let mut carriers = an_answer::<CarriersDocument>(asked.carriers, "carriers")?;
+        if carriers.is_none() && what == Print::RateSvg {
+            let made =
+                crate::carriers_document(&document, plan_text.as_bytes()).map_err(|f| take::within("/plan", f))?;
+            carriers = Some(made);
+        }
         let mut trace = an_answer::<TraceDocument>(asked.trace, "trace")?;
         if trace.is_none() && what.shows_carriers() {
             let made = crate::usual_trace(&document, &plan, asked.sku.as_deref(), None);
