@@ -281,7 +281,12 @@ async fn plans_are_printed() {
     assert_eq!((rates.status, rates.json()["carriers"].as_u64()), (200, Some(7)), "{}", rates.text);
     for (name, media, begins) in [
         ("drawing.dxf", "image/vnd.dxf", "  0"),
+        ("time-distance.svg", "image/svg+xml; charset=utf-8", "<svg "),
+        ("load.svg", "image/svg+xml; charset=utf-8", "<svg "),
+        ("rate.svg", "image/svg+xml; charset=utf-8", "<svg "),
         ("report.html", "text/html; charset=utf-8", "<!DOCTYPE html>"),
+        #[cfg(feature = "pdf")]
+        ("report.pdf", "application/pdf", "%PDF-"),
         ("workbook.xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "PK"),
     ] {
         let printed = call(&service, post(&format!("/v1/print/{name}"), &asked)).await;
@@ -299,6 +304,19 @@ async fn plans_are_printed() {
     call(&service, with("company", json!("a\nb"))).await.problem(422, "LW-BAD-TEXT");
     call(&service, with("logo", json!("https://example.com/logo.png"))).await.problem(422, "LW-BAD-TEXT");
     call(&service, with("sources", json!({"/nothing": "measured"}))).await.problem(422, "LW-UNKNOWN-ID");
+    // A trace of another loop, and one that is handed back.
+    let mut traced = asked.clone();
+    traced["trace"] =
+        call(&service, post("/v1/trace", &json!({"cell": asked["cell"], "plan": asked["plan"]}))).await.json();
+    let drawn = call(&service, post("/v1/print/time-distance.svg", &traced)).await;
+    assert_eq!(drawn.status, 200, "{}", drawn.text);
+    for (key, value) in
+        [("loop_length_m", json!(1.0)), ("sku", json!("none")), ("duration_s", json!(-1.0)), ("zones", json!([]))]
+    {
+        let mut other = traced.clone();
+        other["trace"][key] = value;
+        call(&service, post("/v1/print/report.html", &other)).await.problem(422, "LW-CANNOT-DRAW");
+    }
     let mut short = asked.clone();
     short["plan"]["circuits"][0]["straight_m"] = json!(0.5);
     call(&service, post("/v1/print/drawing.svg", &short)).await.problem(422, "LW-CANNOT-DRAW");
