@@ -2,6 +2,7 @@
 
 mod flow;
 mod font;
+mod lines;
 mod pages;
 mod source;
 mod svg;

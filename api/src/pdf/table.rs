@@ -1,7 +1,8 @@
 //! Tables: columns as wide as their words ask, the head on every page, rows whole where they fit on one.
 
-use super::flow::{Flow, LINE, Line, MM, Mark, WIDE, lines};
+use super::flow::{Flow, LINE, MM, Mark, WIDE};
 use super::font::Fonts;
+use super::lines::{Line, lines};
 use super::source::Cell;
 
 const SIZE: f32 = 8.0;
