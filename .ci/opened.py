@@ -1,10 +1,13 @@
-"""Opens what is printed with other programs' readers: DXF with ezdxf, the workbook with openpyxl and LibreOffice.
+"""Opens what is printed with other programs' readers: DXF with ezdxf, the workbook with openpyxl and LibreOffice, the PDF
+with poppler.
 
 Usage: opened.py PROGRAM CELL PLAN ... (pairs). Units: the DXF is in millimetres, the plan in metres.
 """
 
+import html.parser
 import json
 import pathlib
+import re
 import subprocess
 import sys
 import tempfile
@@ -70,14 +73,124 @@ def workbook(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
     written = cells(file)
     assert abs(written["Parts", "D2"] - truth["price"]) < 1e-6
     assert abs(written["Summary", "B6"] - truth["footprint"]["area_m2"]) < 1e-9
+    calculated(file, work)
+
+
+def calculated(file: pathlib.Path, work: pathlib.Path) -> None:
+    """LibreOffice comes to the same numbers."""
+    written = cells(file)
     subprocess.run(
         ["soffice", "--headless", f"-env:UserInstallation=file://{work}/profile", "--convert-to",
          "xlsx:Calc MS Excel 2007 XML", "--outdir", str(work / "calculated"), str(file)],
         check=True, capture_output=True, timeout=120)
-    again = cells(work / "calculated" / "book.xlsx")
+    again = cells(work / "calculated" / file.name)
     assert written.keys() == again.keys() and len(written) > 100
     for place, value in written.items():
         assert abs(value - again[place]) <= 1e-9 * max(1.0, abs(value)), (place, value, again[place])
+
+
+def overlaps(file: pathlib.Path) -> list:
+    """Words of a PDF that lie on one another: boxes hold the line's air too, so they are taken smaller."""
+    out = subprocess.run(["pdftotext", "-bbox", file, "-"], check=True, capture_output=True, text=True).stdout
+    found = []
+    for page, text in enumerate(out.split("<page ")[1:], 1):
+        words = []
+        for match in re.finditer(r'<word xMin="(.+?)" yMin="(.+?)" xMax="(.+?)" yMax="(.+?)">(.*?)</word>', text):
+            left, top, right, bottom = map(float, match.groups()[:4])
+            wide, high = right - left, bottom - top
+            upright = high > wide * 1.3 and len(match[5]) > 1
+            aside, above = (wide * 0.2, 0) if upright else (0.2, high * 0.25)
+            words.append((left + aside, top + above, right - aside, bottom - above, match[5]))
+        assert words, f"page {page} has no text"
+        for i, a in enumerate(words):
+            found += [(page, a[4], b[4]) for b in words[i + 1:]
+                      if a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]]
+    return found
+
+
+def alternatives(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
+    """Sheets of variants, causes, points and levers hold what the documents do, and the sums of causes are their totals."""
+    documents, options = {}, []
+    for command, more in (
+        ("compare", ["--variant", "slower: rate*0.7", "--variant", "quick wrap: stations/wrap/intermittent/base_s*0.8"]),
+        ("sweep", ["--over", "rate*0.8..1.2/5", "--crossover", "0"]),
+        ("explain", []),
+    ):
+        file = work / f"{command}.json"
+        run = subprocess.run([program, command, cell, "--json", *more], check=True, capture_output=True, text=True)
+        file.write_text(run.stdout)
+        documents[command] = json.loads(run.stdout)
+        options += [f"--{command}", str(file)]
+    file = work / "beside.xlsx"
+    printed(program, ["report", "--format", "xlsx", *options], cell, plan, file)
+    book = openpyxl.load_workbook(file, data_only=True)
+    lines = {name: list(book[name].iter_rows(min_row=2, values_only=True)) for name in book.sheetnames[-4:]}
+    assert list(lines) == ["Variants", "Causes", "Sweep", "Levers"], list(lines)
+    area = lambda short: (short["footprint"] or {}).get("area_m2")
+    assert [(row[0], row[2]) for row in lines["Variants"]] == [
+        (v["name"], area(v["plan"])) for v in documents["compare"]["variants"]]
+    assert [(row[0], row[3]) for row in lines["Sweep"]] == [
+        (p["value"], area(p["plan"])) for p in documents["sweep"]["points"]]
+    assert [(row[0], row[6]) for row in lines["Levers"]] == [
+        (lever["says"], lever["floor_saved_m2"]) for lever in documents["explain"]["levers"]]
+    for row, cause in zip(lines["Causes"], documents["compare"]["differences"], strict=True):
+        assert abs(row[7] - cause["floor_m2"]["total"]) < 1e-6 and abs(row[11] - cause["carriers"]["total"]) < 1e-6
+    calculated(file, work)
+
+
+class Words(html.parser.HTMLParser):
+    """Texts of the body without drawings and charts."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.inside, self.drawn, self.all = False, 0, []
+
+    def handle_starttag(self, tag: str, attributes: list) -> None:
+        self.inside |= tag == "main"
+        self.drawn += tag in ("svg", "figcaption")
+
+    def handle_endtag(self, tag: str) -> None:
+        self.inside &= tag != "main"
+        self.drawn -= tag in ("svg", "figcaption")
+
+    def handle_data(self, data: str) -> None:
+        if self.inside and not self.drawn:
+            self.all.append(data)
+
+
+def close(text: str) -> str:
+    return re.sub(r"\s", "", text)
+
+
+def pdf(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
+    """All texts of the HTML report stand in the PDF; one page is the drawing's sheet; no page is empty or runs off its edge."""
+    file, page = work / "report.pdf", work / "report.html"
+    printed(program, ["report", "--format", "pdf"], cell, plan, file)
+    printed(program, ["report"], cell, plan, page)
+    words = Words()
+    words.feed(page.read_text())
+    # Lines are broken anywhere, also within long words: compared without blanks, text by text.
+    text = close(subprocess.run(["pdftotext", "-raw", file, "-"], check=True, capture_output=True, text=True).stdout)
+    assert len(words.all) > 500
+    lost = [word for word in words.all if len(word) < 24 and close(word) not in text]
+    assert len(lost) <= len(words.all) // 100, (plan, lost[:10])
+    sizes = subprocess.run(["pdfinfo", "-l", "-1", file], check=True, capture_output=True, text=True).stdout
+    pages = [tuple(float(n) for n in size) for size in re.findall(r"Page +\d+ size: +([\d.]+) x ([\d.]+)", sizes)]
+    sheets = [size for size in pages if size[0] > 600]
+    assert len(sheets) == 1 and sheets[0][0] > sheets[0][1], pages
+    assert not overlaps(file), (plan, overlaps(file)[:10])
+    subprocess.run(["pdftoppm", "-gray", "-r", "36", file, work / "page"], check=True)
+    pictures = sorted(work.glob("page-*.pgm"))
+    assert len(pictures) == len(pages) > 8
+    for picture in pictures:
+        head, size, depth, dots = picture.read_bytes().split(b"\n", 3)
+        assert (head, depth) == (b"P5", b"255")
+        wide, high = map(int, size.split())
+        rows = [dots[y * wide:(y + 1) * wide] for y in range(high)]
+        assert min(dots) < 100, (plan, picture.name, "is empty")
+        edge = 7  # 5 mm
+        border = b"".join(rows[:edge] + rows[-edge:]) + b"".join(row[:edge] + row[-edge:] for row in rows)
+        assert min(border) > 200, (plan, picture.name, "runs off its edge")
 
 
 def main() -> None:
@@ -89,6 +202,9 @@ def main() -> None:
         with tempfile.TemporaryDirectory() as folder:
             dxf(program, cell, plan, pathlib.Path(folder))
             workbook(program, cell, plan, pathlib.Path(folder))
+            pdf(program, cell, plan, pathlib.Path(folder))
+            if pathlib.Path(cell).stem == "wraparound-glue":
+                alternatives(program, cell, plan, pathlib.Path(folder))
         count += 1
     assert count >= 5
     print(f"{count} plans opened")

@@ -13,9 +13,14 @@ fn prints(criterion: &mut Criterion) {
         else {
             continue;
         };
+        // As the command line prints it: with the carriers over time, and their rates with other numbers of them.
+        let trace = loopwright_api::usual_trace(&document, &plan, None, None).ok();
+        let carriers = loopwright_api::carriers_document(&document, &read(".plan.json")).ok();
+        let wishes = Wishes { trace, carriers, ..Wishes::default() };
         for (what, called, _) in Print::ALL {
+            assert!(print(*what, &document, &plan, &wishes).is_ok(), "{called}");
             criterion.bench_function(&format!("{called} of {name}"), |b| {
-                b.iter(|| print(*what, &document, &plan, &Wishes::default()));
+                b.iter(|| print(*what, &document, &plan, &wishes));
             });
         }
     }

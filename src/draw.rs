@@ -11,7 +11,9 @@ use loopwright_api::render::carriers_text;
 use loopwright_api::report::alternatives::Beside;
 use loopwright_api::report::basis::read_sources;
 use loopwright_api::wire::plan::PlanDocument;
-use loopwright_api::{Code, Document, Finding, PlanAnswer, carriers_document, plan_document, trace_document};
+use loopwright_api::{
+    Code, Document, Finding, PlanAnswer, carriers_document, plan_document, trace_document, usual_trace,
+};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
@@ -25,6 +27,19 @@ pub enum DrawingFormat {
     Dxf,
 }
 
+/// What is drawn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum DrawingView {
+    /// The plan to scale.
+    Plan,
+    /// Places of the carriers over time, as SVG.
+    TimeDistance,
+    /// Load of the stations for a SKU against its design rate, as SVG.
+    Load,
+    /// Rate of a SKU over the number of carriers, as SVG.
+    Rate,
+}
+
 #[derive(Debug, clap::Args)]
 pub struct DrawArgs {
     /// Cell document in YAML or JSON; `-` reads standard input.
@@ -34,6 +49,12 @@ pub struct DrawArgs {
     /// SKU whose carriers, batches and slots are drawn; the first where it is left out.
     #[arg(long, value_name = "ID")]
     pub sku: Option<String>,
+    /// What is drawn.
+    #[arg(long, value_enum, default_value = "plan")]
+    pub view: DrawingView,
+    /// Length of the time-distance diagram; once round the loop, or forty carriers at the design rate, where it is left out.
+    #[arg(long, value_name = "SECONDS")]
+    pub duration: Option<f64>,
     /// How the drawing is written.
     #[arg(long, value_enum, default_value = "svg")]
     pub format: DrawingFormat,
@@ -79,14 +100,36 @@ pub fn draw(args: &DrawArgs) -> Answer {
         Ok(both) => both,
         Err(answer) => return answer,
     };
-    let wishes = Wishes { sku: args.sku.clone(), titles: args.titles.titles(), ..Wishes::default() };
-    let what = match args.format {
-        DrawingFormat::Svg => Print::DrawingSvg,
-        DrawingFormat::Dxf => Print::DrawingDxf,
+    let mut wishes = Wishes { sku: args.sku.clone(), titles: args.titles.titles(), ..Wishes::default() };
+    let file = input::name(args.plan.as_deref().unwrap_or(&args.cell));
+    let what = match (args.view, args.format) {
+        (DrawingView::Plan, DrawingFormat::Svg) => Print::DrawingSvg,
+        (DrawingView::Plan, DrawingFormat::Dxf) => Print::DrawingDxf,
+        (DrawingView::TimeDistance, DrawingFormat::Svg) => Print::TimeDistanceSvg,
+        (DrawingView::Load, DrawingFormat::Svg) => Print::LoadSvg,
+        (DrawingView::Rate, DrawingFormat::Svg) => Print::RateSvg,
+        (_, DrawingFormat::Dxf) => {
+            let finding = Finding::new(Code::CannotDraw, "", "a chart is no drawing in millimetres")
+                .advise("Leave `--format dxf` out; charts are written as SVG.");
+            return refuse(&file, None, vec![finding], false);
+        }
     };
+    if what == Print::TimeDistanceSvg {
+        match usual_trace(&document, &plan, args.sku.as_deref(), args.duration) {
+            Ok(trace) => wishes.trace = Some(trace),
+            Err(findings) => return refuse(&file, None, findings, false),
+        }
+    }
+    if what == Print::RateSvg {
+        let text = serde_json::to_vec(&plan).unwrap_or_default();
+        match carriers_document(&document, &text) {
+            Ok(carriers) => wishes.carriers = Some(carriers),
+            Err(findings) => return refuse(&file, None, findings, false),
+        }
+    }
     match print(what, &document, &plan, &wishes) {
         Ok(bytes) => give(bytes, args.out.as_deref(), &document, &args.cell),
-        Err(finding) => refuse(&input::name(args.plan.as_deref().unwrap_or(&args.cell)), None, vec![finding], false),
+        Err(finding) => refuse(&file, None, vec![finding], false),
     }
 }
 
@@ -95,6 +138,9 @@ pub fn draw(args: &DrawArgs) -> Answer {
 pub enum ReportFormat {
     /// One HTML document that loads nothing and prints on A4.
     Html,
+    /// The same on pages, the drawing on a sheet of its own; needs `--out`.
+    #[cfg(feature = "pdf")]
+    Pdf,
     /// A workbook to calculate with; needs `--out`.
     Xlsx,
 }
@@ -161,9 +207,12 @@ pub fn report(args: &ReportArgs) -> Answer {
     // What the report cannot show without a plan's own numbers is left to the check of the plan, which says why.
     if let Ok(text) = serde_json::to_vec(&plan) {
         wishes.carriers = carriers_document(&document, &text).ok();
+        wishes.trace = usual_trace(&document, &plan, args.sku.as_deref(), None).ok();
     }
     let what = match args.format {
         ReportFormat::Html => Print::ReportHtml,
+        #[cfg(feature = "pdf")]
+        ReportFormat::Pdf => Print::ReportPdf,
         ReportFormat::Xlsx => Print::WorkbookXlsx,
     };
     match print(what, &document, &plan, &wishes) {

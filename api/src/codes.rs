@@ -302,6 +302,14 @@ impl serde::Serialize for Code {
     }
 }
 
+impl<'de> serde::Deserialize<'de> for Code {
+    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let name = String::deserialize(deserializer)?;
+        let known = TABLE.iter().find(|entry| entry.name == name).map(|entry| entry.code);
+        known.ok_or_else(|| serde::de::Error::custom(format!("there is no code {}", crate::read::quoted(&name))))
+    }
+}
+
 impl utoipa::PartialSchema for Code {
     fn schema() -> RefOr<Schema> {
         ObjectBuilder::new()

@@ -4,7 +4,9 @@ use crate::codes::Code;
 use crate::read::Place;
 
 /// Whether a finding stands in the way of planning.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, utoipa::ToSchema)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, serde::Deserialize, utoipa::ToSchema,
+)]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
     /// It must be corrected first.
@@ -14,7 +16,7 @@ pub enum Severity {
 }
 
 /// One thing to report about a document.
-#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, utoipa::ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
 pub struct Finding {
     /// Which kind of thing.
     pub code: Code,

@@ -15,6 +15,8 @@ pub mod http;
 #[cfg(feature = "serve")]
 pub mod jobs;
 pub mod judge;
+#[cfg(feature = "pdf")]
+pub mod pdf;
 pub mod print;
 pub mod read;
 pub mod render;
@@ -29,5 +31,7 @@ pub use check::{Document, DocumentIndex, read_cell};
 pub use codes::Code;
 pub use finding::{Finding, Severity};
 pub use judge::judge;
-pub use show::{PlanAnswer, carriers_document, changeover, plan_document, plan_document_watched, trace_document};
+pub use show::{
+    PlanAnswer, carriers_document, changeover, plan_document, plan_document_watched, trace_document, usual_trace,
+};
 pub use simulate::simulate;

@@ -6,9 +6,13 @@ use crate::draw::{Drawable, Titles, drawing_dxf, plan_svg};
 use crate::finding::Finding;
 use crate::report::alternatives::Beside;
 use crate::report::basis::Sources;
+use crate::report::carriers::carriers_chart;
+use crate::report::load::load_chart;
+use crate::report::time_distance::{of_the_plan, stretch_s, time_distance_chart};
 use crate::report::{report_html, workbook_xlsx};
 use crate::wire::carriers::CarriersDocument;
-use crate::wire::plan::PlanDocument;
+use crate::wire::plan::{Answer, PlanDocument};
+use crate::wire::trace::TraceDocument;
 
 /// One thing that can be printed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,8 +21,17 @@ pub enum Print {
     DrawingSvg,
     /// The same in real millimetres, for drawing programs.
     DrawingDxf,
+    /// Places of the carriers over time.
+    TimeDistanceSvg,
+    /// Load of the stations for a SKU.
+    LoadSvg,
+    /// Rate of a SKU over the number of carriers.
+    RateSvg,
     /// The report.
     ReportHtml,
+    /// The report on pages.
+    #[cfg(feature = "pdf")]
+    ReportPdf,
     /// Tables to calculate with.
     WorkbookXlsx,
 }
@@ -28,7 +41,12 @@ impl Print {
     pub const ALL: &[(Self, &'static str, &'static str)] = &[
         (Self::DrawingSvg, "drawing.svg", "image/svg+xml; charset=utf-8"),
         (Self::DrawingDxf, "drawing.dxf", "image/vnd.dxf"),
+        (Self::TimeDistanceSvg, "time-distance.svg", "image/svg+xml; charset=utf-8"),
+        (Self::LoadSvg, "load.svg", "image/svg+xml; charset=utf-8"),
+        (Self::RateSvg, "rate.svg", "image/svg+xml; charset=utf-8"),
         (Self::ReportHtml, "report.html", "text/html; charset=utf-8"),
+        #[cfg(feature = "pdf")]
+        (Self::ReportPdf, "report.pdf", "application/pdf"),
         (Self::WorkbookXlsx, "workbook.xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
     ];
 
@@ -36,6 +54,12 @@ impl Print {
     #[must_use]
     pub fn named(name: &str) -> Option<Self> {
         Self::ALL.iter().find(|(_, known, _)| *known == name).map(|(print, ..)| *print)
+    }
+
+    /// Whether the places of the carriers over time stand in it.
+    #[must_use]
+    pub fn shows_carriers(self) -> bool {
+        !matches!(self, Self::DrawingSvg | Self::DrawingDxf | Self::LoadSvg | Self::RateSvg | Self::WorkbookXlsx)
     }
 
     /// Its media type.
@@ -58,6 +82,8 @@ pub struct Wishes {
     pub sources: Sources,
     /// How the rate moves with the number of carriers, for the report.
     pub carriers: Option<CarriersDocument>,
+    /// Where the carriers are over a stretch of the paced run, for the diagram and the report.
+    pub trace: Option<TraceDocument>,
     /// Comparison, explanation and sweep, for the report.
     pub beside: Beside,
 }
@@ -90,10 +116,45 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
     let sku = plan.sku(wishes.sku.as_deref())?;
     // Planned cells have one circuit; of several, the first is drawn.
     let Some(circuit) = plan.planned.circuits.first() else { return Ok(Vec::new()) };
+    if let Some(trace) = &wishes.trace {
+        of_the_plan(trace, circuit)?;
+    }
     match what {
         Print::DrawingSvg => Ok(plan_svg(&plan, circuit, sku, &wishes.titles, "lw-").into_bytes()),
         Print::DrawingDxf => Ok(drawing_dxf(&plan, circuit, sku).into_bytes()),
+        Print::TimeDistanceSvg => match &wishes.trace {
+            Some(trace) => Ok(alone(time_distance_chart(trace, "lw-time-distance"))),
+            None => Err(Finding::new(Code::CannotDraw, "/trace", "there is no trace of the carriers to draw")),
+        },
+        Print::LoadSvg => Ok(alone(load_chart(&plan, circuit, sku, "lw-load"))),
+        Print::RateSvg => {
+            let rates = wishes.carriers.as_ref().and_then(|c| Some((c, c.skus.get(sku)?)));
+            let Some((carriers, of)) = rates else {
+                let says = "there are no rates of this SKU with other numbers of carriers to draw";
+                return Err(Finding::new(Code::CannotDraw, "/carriers", says));
+            };
+            Ok(alone(carriers_chart(carriers, of, "lw-rate")))
+        }
         Print::ReportHtml => Ok(report_html(document, &plan, circuit, sku, wishes).into_bytes()),
+        #[cfg(feature = "pdf")]
+        Print::ReportPdf => {
+            let html = report_html(document, &plan, circuit, sku, wishes);
+            crate::pdf::report_pdf(&html, &plan.document.name, &plan.short_hash(), wishes)
+        }
         Print::WorkbookXlsx => workbook_xlsx(document, &plan, wishes),
     }
+}
+
+/// A chart as a document of its own.
+fn alone(chart: maud::Markup) -> Vec<u8> {
+    (chart.into_string() + "\n").into_bytes()
+}
+
+/// Seconds that the diagram of the carriers shows where nobody says so; nothing where the document holds no plan of them.
+#[must_use]
+pub fn usual_stretch_s(plan: &PlanDocument, sku: Option<&str>) -> Option<f64> {
+    let Answer::Planned(planned) = &plan.answer else { return None };
+    let circuit = planned.circuits.first()?;
+    let k = sku.map_or(Some(0), |id| circuit.skus.iter().position(|s| s.id == id))?;
+    stretch_s(circuit, k)
 }

@@ -15,3 +15,4 @@ mod report;
 mod service;
 mod small_optima;
 mod teeth;
+mod time_distance;

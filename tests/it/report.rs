@@ -222,10 +222,61 @@ fn documents_beside_the_plan() {
     {
         assert!(html.contains(part), "{part}");
     }
+    // Each of their numbers leads to its key.
+    let mut seen = 0;
+    for number in between(&html, "<data value=\"", "</data>").iter().filter(|n| n.contains(" data-of=\"")) {
+        let own = format!("\"{number}");
+        let attribute = |name: &str| between(&own, &format!("{name}=\""), "\"")[0];
+        let documents = [("sweep", &sweep), ("compare", &compare), ("explain", &explain)];
+        let document = documents.into_iter().find(|(name, _)| *name == attribute("data-of")).unwrap().1;
+        let there = document.pointer(attribute("data-key")).and_then(Value::as_f64);
+        assert_eq!(there, number.split('"').next().unwrap().parse().ok(), "{number}");
+        seen += 1;
+    }
+    assert_eq!(seen, 9 + 3 + 3);
     let run = Command::new(env!("CARGO_BIN_EXE_loopwright"))
         .args(["report", cell.to_str().unwrap(), golden(&cell).to_str().unwrap(), "--sweep", &file("wrong", "{}")])
         .output()
         .unwrap();
     assert_eq!(run.status.code(), Some(2));
+    std::fs::remove_dir_all(folder).unwrap();
+}
+
+/// The PDF has the report's pages, the drawing on a sheet of its own size, and the same bytes twice; no clock is in it.
+#[cfg(feature = "pdf")]
+#[test]
+fn the_same_report_as_pdf() {
+    let folder = std::env::temp_dir().join(format!("loopwright-pdf-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).unwrap();
+    // One dot, written for this test.
+    let dot = "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNkYPhfDwAChwGA60e6kgAAAABJRU5ErkJggg==";
+    let logo = folder.join("logo.png");
+    std::fs::write(&logo, base64::Engine::decode(&base64::engine::general_purpose::STANDARD, dot).unwrap()).unwrap();
+    let broken = folder.join("broken.png");
+    std::fs::write(&broken, [0x89, b'P', b'N', b'G', 1, 2, 3]).unwrap();
+    for (i, (cell, _)) in planned().into_iter().enumerate() {
+        let pdf = |name: &str| {
+            let file = folder.join(name);
+            let out = file.to_str().unwrap();
+            report(&cell, &["--format", "pdf", "--company", "A & B", "--logo", logo.to_str().unwrap(), "--out", out]);
+            std::fs::read(file).unwrap()
+        };
+        let first = pdf("one.pdf");
+        assert!(first.starts_with(b"%PDF-1.7") && first.len() > 50_000, "{}", cell.display());
+        assert!(first == pdf("two.pdf"), "{}", cell.display());
+        let text = String::from_utf8_lossy(&first);
+        assert!(!text.contains("CreationDate") && !text.contains("CreateDate"));
+        if i == 0 {
+            let out = folder.join("none.pdf");
+            let run = Command::new(env!("CARGO_BIN_EXE_loopwright"))
+                .arg("report")
+                .args([&cell, &golden(&cell)])
+                .args(["--format", "pdf", "--logo", broken.to_str().unwrap(), "--out", out.to_str().unwrap()])
+                .output()
+                .unwrap();
+            assert_eq!(run.status.code(), Some(2), "{}", String::from_utf8_lossy(&run.stderr));
+            assert!(!out.exists());
+        }
+    }
     std::fs::remove_dir_all(folder).unwrap();
 }

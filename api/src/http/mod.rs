@@ -3,6 +3,7 @@
 mod about;
 mod alternatives;
 mod ask;
+mod changeover;
 mod describe;
 mod guard;
 mod jobs;
@@ -48,6 +49,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(alternatives::sweep_cell)
         .service(alternatives::explain_cell)
         .service(simulate::simulate_plan)
+        .service(changeover::change_cell)
         .service(ask::rate_carriers)
         .service(ask::trace_carriers)
         .service(print::print_plan)

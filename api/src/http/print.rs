@@ -15,6 +15,7 @@ use crate::report::basis::Sources;
 use crate::wire::alternatives::{CompareDocument, ExplainDocument, SweepDocument};
 use crate::wire::carriers::CarriersDocument;
 use crate::wire::cell::CellDocument;
+use crate::wire::trace::TraceDocument;
 
 /// A plan with its cell, and how it is to be printed.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -54,10 +55,14 @@ pub struct PrintRequest {
     #[serde(default)]
     #[schema(required = false)]
     pub sources: Sources,
-    /// The answer of `/v1/carriers`, for the report.
+    /// The answer of `/v1/carriers`, for the report and `rate.svg`, which makes it anew where it is left out.
     #[serde(default)]
     #[schema(value_type = Option<Object>)]
     pub carriers: Option<Box<RawValue>>,
+    /// The answer of `/v1/trace`, for the time-distance diagram and the report; made anew where it is left out.
+    #[serde(default)]
+    #[schema(value_type = Option<Object>)]
+    pub trace: Option<Box<RawValue>>,
     /// The answer of `/v1/compare`, for the report.
     #[serde(default)]
     #[schema(value_type = Option<Object>)]
@@ -98,12 +103,13 @@ fn an_answer<T: serde::de::DeserializeOwned>(value: Option<Box<RawValue>>, key: 
 
 /// Print a plan
 ///
-/// The plan drawing to scale (`drawing.svg`), in real millimetres (`drawing.dxf`), the report (`report.html`), or tables to
+/// The plan drawing to scale (`drawing.svg`), in real millimetres (`drawing.dxf`), places of the carriers over time
+/// (`time-distance.svg`), load of the stations (`load.svg`), rate over carriers (`rate.svg`), the report (`report.html`, `report.pdf`), or tables to
 /// calculate with (`workbook.xlsx`). The same request gives the same bytes.
 #[utoipa::path(
     operation_id = "printPlan", tag = "printing",
     params(("name" = String, Path, description = "What is printed.", example = "drawing.svg",
-        pattern = "^(drawing[.]svg|drawing[.]dxf|report[.]html|workbook[.]xlsx)$")),
+        pattern = "^(drawing[.]svg|drawing[.]dxf|(time-distance|load|rate)[.]svg|report[.](html|pdf)|workbook[.]xlsx)$")),
     request_body(content = PrintRequest, description = "Cell and plan, and what is written on the sheet.",
         example = json!(super::about::example_print())),
     responses(
@@ -111,6 +117,7 @@ fn an_answer<T: serde::de::DeserializeOwned>(value: Option<Box<RawValue>>, key: 
             (String = "image/svg+xml"),
             (String = "image/vnd.dxf"),
             (String = "text/html"),
+            (String = "application/pdf"),
             (String = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
         )),
         (status = 404, body = Problem, content_type = "application/problem+json", description = "No such print."),
@@ -131,9 +138,9 @@ pub async fn print_plan(
     let asked: PrintRequest = take::json(&request, &body)?;
     let done = web::block(move || {
         let cell = take::object(&asked.cell, "/cell")?;
-        let plan = take::object(&asked.plan, "/plan")?;
+        let plan_text = take::object(&asked.plan, "/plan")?;
         let document = crate::read_cell(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
-        let plan = read_plan(plan.as_bytes()).map_err(|f| take::within("/plan", vec![f]))?;
+        let plan = read_plan(plan_text.as_bytes()).map_err(|f| take::within("/plan", vec![f]))?;
         let lost = crate::report::basis::astray(&asked.sources, &document);
         if !lost.is_empty() {
             return Err(Problem::of(lost));
@@ -150,8 +157,23 @@ pub async fn print_plan(
             explain: an_answer::<ExplainDocument>(asked.explain, "explain")?,
             sweep: an_answer::<SweepDocument>(asked.sweep, "sweep")?,
         };
-        let carriers = an_answer::<CarriersDocument>(asked.carriers, "carriers")?;
-        let wishes = Wishes { sku: asked.sku, titles, logo, sources: asked.sources, beside, carriers };
+        let mut carriers = an_answer::<CarriersDocument>(asked.carriers, "carriers")?;
+        if carriers.is_none() && what == Print::RateSvg {
+            let made =
+                crate::carriers_document(&document, plan_text.as_bytes()).map_err(|f| take::within("/plan", f))?;
+            carriers = Some(made);
+        }
+        let mut trace = an_answer::<TraceDocument>(asked.trace, "trace")?;
+        if trace.is_none() && what.shows_carriers() {
+            let made = crate::usual_trace(&document, &plan, asked.sku.as_deref(), None);
+            // A report stands without it; what is wrong with the plan, the check before printing says.
+            trace = if what == Print::TimeDistanceSvg {
+                Some(made.map_err(|f| take::within("/plan", f))?)
+            } else {
+                made.ok()
+            };
+        }
+        let wishes = Wishes { sku: asked.sku, titles, logo, sources: asked.sources, beside, carriers, trace };
         print(what, &document, &plan, &wishes).map_err(|f| take::within("/plan", vec![f]))
     });
     let bytes = done.await.map_err(|error| Problem::new(Code::OwnFault, error.to_string()))??;

@@ -172,7 +172,7 @@ fn every_operation_is_described_and_says_its_errors() {
             seen += 1;
         }
     }
-    assert_eq!(seen, 31);
+    assert_eq!(seen, 33);
 }
 
 #[actix_web::test]
@@ -186,6 +186,22 @@ async fn carriers_are_traced() {
     let wrong = |key: &str, value: Value| json!({"cell": cell(), "plan": planned, key: value});
     call(&service, post("/v1/trace", &wrong("sku", "none".into()))).await.problem(422, "LW-UNKNOWN-ID");
     call(&service, post("/v1/trace", &wrong("duration_s", 0.into()))).await.problem(422, "LW-OUT-OF-RANGE");
+}
+
+#[actix_web::test]
+async fn plans_are_simulated() {
+    let service = service(settings());
+    let planned = call(&service, post("/v1/plan?wait_s=30", &cell())).await.json();
+    let run = json!({"hours": 0.5, "most_replications": 12});
+    let asked = |run: Value, plan: Value| json!({"cell": cell(), "plan": plan, "run": run});
+    let done = call(&service, post("/v1/simulate?wait_s=30", &asked(run, planned.clone()))).await;
+    assert_eq!(done.status, 200, "{}", done.text);
+    let skus = cell()["skus"].as_array().unwrap().len();
+    assert_eq!(done.json()["skus"].as_array().unwrap().len(), skus);
+    let wrong = asked(json!({"hours": 0}), planned.clone());
+    call(&service, post("/v1/simulate", &wrong)).await.problem(422, "LW-OUT-OF-RANGE");
+    let no_plan = call(&service, post("/v1/simulate", &asked(json!({}), json!({"format": 1})))).await;
+    assert_eq!(no_plan.status, 422, "{}", no_plan.text);
 }
 
 #[actix_web::test]
@@ -214,6 +230,33 @@ async fn compare_sweep_explain() {
     call(&service, post("/v1/explain", &json!({"cell": cell(), "stop": 2}))).await.problem(422, "LW-WRONG-TYPE");
     let wrong = call(&service, post("/v1/explain", &json!({"cell": {"format": 1}}))).await;
     assert!(wrong.text.contains("\"/cell"), "{}", wrong.text);
+}
+
+#[actix_web::test]
+async fn changes_are_worked_out() {
+    let service = service(settings());
+    let cell = crate::read_cell(include_bytes!("../../../examples/pouch-changes.yaml")).unwrap().wire;
+    let cell = serde_json::to_value(&cell).unwrap();
+    let answer = call(&service, post("/v1/changeover?wait_s=30&time_limit_s=20", &json!({"cell": cell}))).await;
+    assert_eq!((answer.status, answer.json()["status"].as_str()), (200, Some("worked_out")), "{}", answer.text);
+    let (plan, whole) = (answer.json()["plan"].clone(), answer.json()["changeover"].clone());
+    let skus = whole["skus"].as_array().unwrap();
+    assert_eq!(whole["matrix_s"].as_array().unwrap().len(), skus.len());
+    // On the plan that was given, with one change in full.
+    let (from, to) = (&skus[0]["id"], &skus[1]["id"]);
+    let mut asked = json!({"cell": cell, "plan": plan, "from": from, "to": to});
+    let again = call(&service, post("/v1/changeover?wait_s=30", &asked)).await.json();
+    assert!(again["plan"].is_null());
+    assert_eq!(again["changeover"]["matrix_s"], whole["matrix_s"]);
+    let full = again["changeover"]["changes"].as_array().unwrap();
+    assert!(full.iter().any(|c| c["from"] == *from && c["to"] == *to));
+
+    asked["from"] = "none".into();
+    call(&service, post("/v1/changeover", &asked)).await.problem(422, "LW-UNKNOWN-ID");
+    asked["from"] = Value::Null;
+    call(&service, post("/v1/changeover", &asked)).await.problem(422, "LW-MISSING-KEY");
+    let wrong = call(&service, post("/v1/changeover", &json!({"cell": cell, "plan": {"circuits": 1}}))).await;
+    assert!(wrong.status == 422 && wrong.text.contains("\"/plan"), "{}", wrong.text);
 }
 
 #[actix_web::test]
@@ -254,7 +297,12 @@ async fn plans_are_printed() {
     assert_eq!((rates.status, rates.json()["carriers"].as_u64()), (200, Some(7)), "{}", rates.text);
     for (name, media, begins) in [
         ("drawing.dxf", "image/vnd.dxf", "  0"),
+        ("time-distance.svg", "image/svg+xml; charset=utf-8", "<svg "),
+        ("load.svg", "image/svg+xml; charset=utf-8", "<svg "),
+        ("rate.svg", "image/svg+xml; charset=utf-8", "<svg "),
         ("report.html", "text/html; charset=utf-8", "<!DOCTYPE html>"),
+        #[cfg(feature = "pdf")]
+        ("report.pdf", "application/pdf", "%PDF-"),
         ("workbook.xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "PK"),
     ] {
         let printed = call(&service, post(&format!("/v1/print/{name}"), &asked)).await;
@@ -272,6 +320,19 @@ async fn plans_are_printed() {
     call(&service, with("company", json!("a\nb"))).await.problem(422, "LW-BAD-TEXT");
     call(&service, with("logo", json!("https://example.com/logo.png"))).await.problem(422, "LW-BAD-TEXT");
     call(&service, with("sources", json!({"/nothing": "measured"}))).await.problem(422, "LW-UNKNOWN-ID");
+    // A trace of another loop, and one that is handed back.
+    let mut traced = asked.clone();
+    traced["trace"] =
+        call(&service, post("/v1/trace", &json!({"cell": asked["cell"], "plan": asked["plan"]}))).await.json();
+    let drawn = call(&service, post("/v1/print/time-distance.svg", &traced)).await;
+    assert_eq!(drawn.status, 200, "{}", drawn.text);
+    for (key, value) in
+        [("loop_length_m", json!(1.0)), ("sku", json!("none")), ("duration_s", json!(-1.0)), ("zones", json!([]))]
+    {
+        let mut other = traced.clone();
+        other["trace"][key] = value;
+        call(&service, post("/v1/print/report.html", &other)).await.problem(422, "LW-CANNOT-DRAW");
+    }
     let mut short = asked.clone();
     short["plan"]["circuits"][0]["straight_m"] = json!(0.5);
     call(&service, post("/v1/print/drawing.svg", &short)).await.problem(422, "LW-CANNOT-DRAW");

@@ -4,6 +4,7 @@
 //! whatever keeps them, and `sqlite` keeps them in one file.
 
 mod alternatives;
+mod changeover;
 pub mod kind;
 mod plan;
 pub mod queue;
@@ -19,5 +20,11 @@ pub use sqlite::Sqlite;
 pub use store::{Job, JobState, Store, StoreError};
 
 /// Every kind of job, one row each.
-pub const KINDS: &[&dyn Kind] =
-    &[&plan::Plan, &alternatives::Compare, &alternatives::Sweep, &alternatives::Explain, &simulate::Simulate];
+pub const KINDS: &[&dyn Kind] = &[
+    &plan::Plan,
+    &alternatives::Compare,
+    &alternatives::Sweep,
+    &alternatives::Explain,
+    &changeover::Changeover,
+    &simulate::Simulate,
+];

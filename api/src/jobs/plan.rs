@@ -12,7 +12,7 @@ use loopwright_solver::study::{Progress as Search, Watch};
 pub struct Plan;
 
 /// Hands the news of the search on.
-struct Ear<'a>(&'a dyn Sink);
+pub(super) struct Ear<'a>(pub(super) &'a dyn Sink);
 
 impl Watch for Ear<'_> {
     fn progress(&self, search: &Search) {

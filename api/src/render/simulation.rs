@@ -34,9 +34,14 @@ pub fn simulation_text(document: &SimulationDocument) -> String {
             out += &paragraph("-", 2, &says);
         }
         let says = format!(
-            "{} waits least and limits the rate. Round the loop: mean {:.2} s, longest {:.2} s. {} replications, {:.0} s of \
+            "{} waits least and limits the rate. Round the loop: mean {:.2} s, longest {:.2} s. {} replication{}, {:.0} s of \
              warm-up left out of each.",
-            sku.limiting_station, sku.lap.mean_s, sku.lap.longest_s, sku.replications, sku.warm_up_s
+            sku.limiting_station,
+            sku.lap.mean_s,
+            sku.lap.longest_s,
+            sku.replications,
+            if sku.replications == 1 { "" } else { "s" },
+            sku.warm_up_s
         );
         out += &paragraph("", 0, &says);
     }
@@ -92,15 +97,13 @@ fn stations(sku: &SimulatedSku) -> String {
         ("Station", Left),
         ("Works", Right),
         ("No carriers", Right),
-        ("Not fed", Right),
         ("Blocked", Right),
         ("Paced", Right),
         ("Failed", Right),
-        ("Short stop", Right),
     ];
     let mut table = Table::new(&columns);
     for s in &sku.stations {
-        let shares = [s.working, s.starved, s.unfed, s.blocked, s.paced, s.failed, s.short_stop];
+        let shares = [s.working, s.starved, s.blocked, s.paced, s.failed];
         table.row(std::iter::once(s.id.clone()).chain(shares.map(percent)).collect());
     }
     table.print()

@@ -4,10 +4,13 @@ use maud::{Markup, html};
 
 use super::sections::money;
 use super::sweep::sweep_chart;
+use crate::draw::text::plain;
 use crate::wire::alternatives::{CompareDocument, Ended, ExplainDocument, Explained, Short, SweepDocument};
 
 /// Levers that are listed.
 const LEVERS: usize = 20;
+/// Points of a sweep that are listed.
+const POINTS: usize = 60;
 
 /// Documents that were made beside the plan.
 #[derive(Clone, Debug, Default)]
@@ -20,7 +23,7 @@ pub struct Beside {
     pub sweep: Option<SweepDocument>,
 }
 
-fn ended(plan: &Short) -> &'static str {
+pub(super) fn ended(plan: &Short) -> &'static str {
     match plan.status {
         Ended::Planned if plan.proven => "planned, proven",
         Ended::Planned => "planned",
@@ -30,12 +33,23 @@ fn ended(plan: &Short) -> &'static str {
     }
 }
 
-fn area(plan: &Short) -> String {
-    plan.footprint.as_ref().map_or_else(|| "–".to_owned(), |f| format!("{:.2}", f.area_m2))
+/// A number with the document that holds it and its key there; a dash where there is none.
+fn of(document: &str, pointer: String, value: Option<f64>, shown: impl Fn(f64) -> String) -> Markup {
+    html! {
+        @if let Some(value) = value {
+            data value=(value) data-of=(document) data-key=(pointer) title=(format!("{document}: {pointer}")) { (shown(value)) }
+        } @else { "–" }
+    }
 }
 
-fn or_dash<T>(value: Option<T>, shown: impl Fn(T) -> String) -> String {
-    value.map_or_else(|| "–".to_owned(), shown)
+/// Floor, carriers and price of a plan in three cells.
+fn sizes(document: &str, at: &str, plan: &Short) -> Markup {
+    let area = plan.footprint.as_ref().map(|f| f.area_m2);
+    html! {
+        td class="n" { (of(document, format!("{at}/plan/footprint/area_m2"), area, |m| format!("{m:.2}"))) }
+        td class="n" { (of(document, format!("{at}/plan/carriers"), plan.carriers.map(f64::from), |c| format!("{c}"))) }
+        td class="n" { (of(document, format!("{at}/plan/price"), plan.price, money)) }
+    }
 }
 
 /// Variants, and how the floor moves with a number.
@@ -47,9 +61,8 @@ pub(super) fn alternatives(beside: &Beside) -> Markup {
         @if let Some(compare) = &beside.compare {
             div class="wide" { table {
                 thead { tr { th { "Variant" } th { "Answer" } th class="n" { "Floor m²" } th class="n" { "Carriers" } th class="n" { "Price" } th { "Differs in" } } }
-                tbody { @for v in &compare.variants {
-                    tr { td { (v.name) } td { (ended(&v.plan)) } td class="n" { (area(&v.plan)) }
-                        td class="n" { (or_dash(v.plan.carriers, |c| c.to_string())) } td class="n" { (or_dash(v.plan.price, money)) }
+                tbody { @for (i, v) in compare.variants.iter().enumerate() {
+                    tr { td { (v.name) } td { (ended(&v.plan)) } (sizes("compare", &format!("/variants/{i}"), &v.plan))
                         td { (v.marks.join("; ")) } }
                 } }
             } }
@@ -60,7 +73,18 @@ pub(super) fn alternatives(beside: &Beside) -> Markup {
             }
         }
         @if let Some(sweep) = &beside.sweep {
+            h3 { "Floor over a range" }
             figure { (sweep_chart(sweep, "lw-sweep")) figcaption { "Least floor (points), proven bound (dashes). Upright strokes: the best way of working of a station changes." } }
+            div class="wide" { table {
+                thead { tr { th class="n" { "Value" } @if sweep.axes.len() > 1 { th class="n" { "Second" } } th { "Answer" } th class="n" { "Floor m²" } th class="n" { "Carriers" } th class="n" { "Price" } } }
+                tbody { @for (i, point) in sweep.points.iter().enumerate().take(POINTS) {
+                    @let at = format!("/points/{i}");
+                    tr { td class="n" { (of("sweep", format!("{at}/value"), Some(point.value), |v| plain(v, 4))) }
+                        @if sweep.axes.len() > 1 { td class="n" { (of("sweep", format!("{at}/second"), point.second, |v| plain(v, 4))) } }
+                        td { (ended(&point.plan)) } (sizes("sweep", &at, &point.plan)) }
+                } }
+            } }
+            @if sweep.points.len() > POINTS { p class="note" { "The first " (POINTS) " of " (sweep.points.len()) " points; the workbook holds all." } }
         }
     }
 }
@@ -72,12 +96,15 @@ pub(super) fn levers(beside: &Beside) -> Markup {
             @match &explain.explained {
                 Explained::Helped(helped) => {
                     h3 { "Limits relaxed by " (format!("{:.0} %", helped.step * 100.0)) ", each planned anew" }
-                    p { "On this floor all rates together can rise to " (format!("{:.3}", helped.rates.does)) " times what is asked." }
+                    p { "On this floor all rates together can rise to " (of("explain", "/rates/does".to_owned(), Some(helped.rates.does), |d| format!("{d:.3}"))) " times what is asked." }
                     div class="wide" { table {
                         thead { tr { th { "Relaxed" } th class="n" { "Floor saved m²" } th class="n" { "Carriers saved" } th class="n" { "Price saved" } } }
-                        tbody { @for l in helped.levers.iter().take(LEVERS) {
-                            tr { td { (l.says) } td class="n" { (or_dash(l.floor_saved_m2, |m| format!("{m:+.2}"))) }
-                                td class="n" { (or_dash(l.carriers_saved, |c| format!("{c:+}"))) } td class="n" { (or_dash(l.price_saved, money)) } }
+                        tbody { @for (i, l) in helped.levers.iter().enumerate().take(LEVERS) {
+                            @let at = format!("/levers/{i}");
+                            tr { td { (l.says) }
+                                td class="n" { (of("explain", format!("{at}/floor_saved_m2"), l.floor_saved_m2, |m| format!("{m:+.2}"))) }
+                                td class="n" { (of("explain", format!("{at}/carriers_saved"), l.carriers_saved.map(|c| c as f64), |c| format!("{c:+}"))) }
+                                td class="n" { (of("explain", format!("{at}/price_saved"), l.price_saved, money)) } }
                         } }
                     } }
                     @if helped.levers.len() > LEVERS { p class="note" { "The first " (LEVERS) " of " (helped.levers.len()) ", in the order of the document." } }

@@ -43,6 +43,12 @@ impl Axis {
         Self { low, high, step, from, to }
     }
 
+    /// This range and no more; its ticks are round values from the low end on.
+    #[must_use]
+    pub fn exactly(low: f64, high: f64, from: f64, to: f64) -> Self {
+        Self { low, high, step: nice((high - low) / 8.0), from, to }
+    }
+
     /// Where a value lies.
     #[must_use]
     pub fn at(&self, value: f64) -> f64 {
@@ -53,7 +59,7 @@ impl Axis {
     #[must_use]
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     pub fn ticks(&self) -> Vec<(f64, String)> {
-        let count = ((self.high - self.low) / self.step).round().clamp(1.0, 50.0) as u32;
+        let count = ((self.high - self.low) / self.step + 1e-6).floor().clamp(0.0, 50.0) as u32;
         let decimals = (-self.step.log10().floor()).clamp(0.0, 6.0) as usize;
         let tick = |i: u32| {
             let value = self.low + f64::from(i) * self.step;

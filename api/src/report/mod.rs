@@ -10,7 +10,9 @@ pub mod parts;
 mod sections;
 pub mod standards;
 mod sweep;
+pub mod time_distance;
 mod workbook;
+mod workbook_beside;
 
 pub use html::report_html;
 pub use workbook::workbook_xlsx;

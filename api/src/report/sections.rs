@@ -8,6 +8,7 @@ use super::html::{Report, num};
 use super::load::load_chart;
 use super::parts::parts;
 use super::standards::{METHOD, STANDARDS};
+use super::time_distance::time_distance_chart;
 use crate::draw::text::{letter, mm, plain};
 use crate::wire::plan::PlannedMode;
 
@@ -162,6 +163,13 @@ pub(super) fn rates(report: &Report<'_>) -> Markup {
             @if c.skus.len() > CHARTS { ", for the " (CHARTS) " SKUs with the least margin" } "." }
         @for &k in &tight {
             figure { (load_chart(report.plan, c, k, &format!("lw-load-{}", k + 1))) figcaption { "SKU " (c.skus[k].id) } }
+        }
+        @if let Some(trace) = &report.wishes.trace {
+            h3 { "Carriers over time" }
+            p { "Where every carrier is over a stretch of the paced run of SKU " (trace.sku)
+                @if trace.recurs { ", when its state recurs" } @else { "; its state did not recur in the time that was run" }
+                ". Strokes between events are straight, though carriers speed up and brake." }
+            figure { (time_distance_chart(trace, "lw-time-distance")) figcaption { "Bands are the zones of the stations; a stroke that leaves at the top comes in at the bottom." } }
         }
         @if let Some(carriers) = &report.wishes.carriers {
             h3 { "Rate against carriers" }

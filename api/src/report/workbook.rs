@@ -24,11 +24,11 @@ pub fn workbook_xlsx(document: &Document, plan: &Drawable<'_>, wishes: &Wishes) 
     made(document, plan, wishes).map_err(failed)
 }
 
-struct Styles {
+pub(super) struct Styles {
     head: Format,
     strong: Format,
-    number: Format,
-    money: Format,
+    pub(super) number: Format,
+    pub(super) money: Format,
     share: Format,
     wrap: Format,
 }
@@ -62,6 +62,7 @@ fn made(document: &Document, plan: &Drawable<'_>, wishes: &Wishes) -> Result<Vec
     bill(book.add_worksheet(), plan, &styles)?;
     assumptions(book.add_worksheet(), document, wishes, &styles)?;
     questions(book.add_worksheet(), document, &styles)?;
+    super::workbook_beside::beside(&mut book, &wishes.beside, &styles)?;
     book.save_to_buffer()
 }
 
@@ -72,7 +73,7 @@ fn sheet_name(what: &str, id: &str) -> String {
 }
 
 /// Headings with the widths of their columns, kept in sight.
-fn head(sheet: &mut Worksheet, styles: &Styles, columns: &[(&str, f64)]) -> Result<(), XlsxError> {
+pub(super) fn head(sheet: &mut Worksheet, styles: &Styles, columns: &[(&str, f64)]) -> Result<(), XlsxError> {
     for (column, (words, wide)) in (0_u16..).zip(columns) {
         sheet.write_with_format(0, column, *words, &styles.head)?;
         sheet.set_column_width(column, *wide)?;
@@ -82,7 +83,7 @@ fn head(sheet: &mut Worksheet, styles: &Styles, columns: &[(&str, f64)]) -> Resu
     Ok(())
 }
 
-fn rows<T>(of: &[T]) -> impl Iterator<Item = (u32, &T)> {
+pub(super) fn rows<T>(of: &[T]) -> impl Iterator<Item = (u32, &T)> {
     (1_u32..).zip(of)
 }
 

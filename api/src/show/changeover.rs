@@ -5,7 +5,7 @@ use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 use super::changes_said::{decided_by, over_limit, place};
-use super::{PlanAnswer, plan_document};
+use super::{PlanAnswer, plan_document_watched};
 use crate::check::Document;
 use crate::codes::Code;
 use crate::finding::Finding;
@@ -19,7 +19,7 @@ use crate::wire::changeover::{
 use loopwright_solver::changeover::{Changeover, Planned};
 use loopwright_solver::plan::Plan;
 use loopwright_solver::sequence::{Costs, Shape, least_order};
-use loopwright_solver::study::Clock;
+use loopwright_solver::study::{Clock, Watch};
 use loopwright_solver::units::Micros;
 
 const FORMAT: u32 = 1;
@@ -46,6 +46,16 @@ pub const CHANGE_CAUTIONS: &[&str] = &[
      (OSHA 29 CFR 1910.147 and the local code).",
 ];
 
+/// Who hears how far the work on changes has come: the search for a plan, where there is none, then the parts.
+pub trait Listener: Watch {
+    /// So many of so many parts are done: one for the changes from each SKU, and one for the order.
+    fn parts(&self, done: usize, of: usize);
+}
+
+impl Listener for super::Nobody {
+    fn parts(&self, _: usize, _: usize) {}
+}
+
 /// Works out the changes of a cell on a plan document, or on the plan that is made where none is given.
 ///
 /// # Errors
@@ -57,12 +67,27 @@ pub fn changeover(
     limit: Duration,
     cancel: &AtomicBool,
 ) -> Result<ChangeoverAnswer, Vec<Finding>> {
-    let pair = pair.map(|(from, to)| Ok::<_, Vec<Finding>>((sku(document, from)?, sku(document, to)?))).transpose()?;
+    changeover_watched(document, plan, pair, limit, cancel, &super::Nobody)
+}
+
+/// [`changeover`], telling how far it has come.
+///
+/// # Errors
+/// As there.
+pub fn changeover_watched(
+    document: &Document,
+    plan: Option<&[u8]>,
+    pair: Option<(&str, &str)>,
+    limit: Duration,
+    cancel: &AtomicBool,
+    listener: &dyn Listener,
+) -> Result<ChangeoverAnswer, Vec<Finding>> {
+    let pair = pair.map(|(from, to)| pair_of(document, from, to)).transpose()?;
     let mut answer =
         ChangeoverAnswer { format: FORMAT, status: ChangeoverStatus::NoPlan, changeover: None, plan: None };
     let found = match plan {
         Some(bytes) => read_plan(document, bytes)?,
-        None => match plan_document(document, limit, cancel) {
+        None => match plan_document_watched(document, limit, cancel, listener) {
             PlanAnswer::Answer(made) => {
                 let text = serde_json::to_vec(&made).unwrap_or_default();
                 answer.plan = Some(*made);
@@ -74,9 +99,17 @@ pub fn changeover(
     if let Some(plan) = found {
         let clock = Clock::new(limit.min(ORDER_LIMIT), cancel);
         answer.status = ChangeoverStatus::WorkedOut;
-        answer.changeover = Some(changeover_document(document, &plan, pair, &clock)?);
+        answer.changeover = Some(changeover_document(document, &plan, pair, &clock, listener)?);
     }
     Ok(answer)
+}
+
+/// The SKUs of a change by their ids.
+///
+/// # Errors
+/// There is no such SKU.
+pub(crate) fn pair_of(document: &Document, from: &str, to: &str) -> Result<(usize, usize), Vec<Finding>> {
+    Ok((sku(document, from)?, sku(document, to)?))
 }
 
 fn sku(document: &Document, id: &str) -> Result<usize, Vec<Finding>> {
@@ -95,6 +128,7 @@ pub fn changeover_document(
     plan: &Plan,
     pair: Option<(usize, usize)>,
     clock: &Clock<'_>,
+    listener: &dyn Listener,
 ) -> Result<ChangeoverDocument, Vec<Finding>> {
     let cell = &document.cell;
     let changes = &cell.parts().changes;
@@ -103,8 +137,14 @@ pub fn changeover_document(
         vec![Finding::new(Code::DoesNotHold, "", message).advise("Put the plan to the judge; it says which.")]
     })?;
     let n = cell.parts().skus.len();
-    let matrix: Vec<Vec<Micros>> = (0..n).map(|i| (0..n).map(|j| changeover.total(i, j)).collect()).collect();
+    let row = |i: usize| {
+        listener.parts(i, n + 1);
+        (0..n).map(|j| changeover.total(i, j)).collect()
+    };
+    let matrix: Vec<Vec<Micros>> = (0..n).map(row).collect();
+    listener.parts(n, n + 1);
     let order = order(document, &matrix, clock);
+    listener.parts(n + 1, n + 1);
     let lasting = longest_first(&matrix);
     let mut wanted: Vec<(usize, usize)> = lasting.iter().take(LONGEST).copied().collect();
     wanted.extend(pair);

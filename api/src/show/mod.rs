@@ -11,9 +11,10 @@ mod trace;
 
 pub use cautions::CAUTIONS;
 pub use changeover::{CHANGE_CAUTIONS, changeover, changeover_document};
+pub(crate) use changeover::{Listener, changeover_watched, pair_of};
 pub(crate) use conflict::told;
 pub(crate) use planned::{gap, recomputed};
-pub use trace::trace_document;
+pub use trace::{trace_document, usual_trace};
 
 pub use carriers::carriers_document;
 

@@ -3,6 +3,8 @@
 use crate::check::Document;
 use crate::codes::Code;
 use crate::finding::Finding;
+use crate::print::usual_stretch_s;
+use crate::wire::plan::PlanDocument;
 use crate::wire::trace::{TraceCarrier, TraceDocument, TracePoint, TraceState, TraceZone};
 use loopwright_solver::option::Flow;
 use loopwright_solver::plan::{Numbers, Plan};
@@ -75,6 +77,21 @@ pub fn trace_document(
             .collect(),
         carriers: places.carriers(&found),
     })
+}
+
+/// The trace that the time-distance diagram is drawn from: as long as it stays legible, where no length is given.
+///
+/// # Errors
+/// As [`trace_document`].
+pub fn usual_trace(
+    document: &Document,
+    plan: &PlanDocument,
+    sku: Option<&str>,
+    duration_s: Option<f64>,
+) -> Result<TraceDocument, Vec<Finding>> {
+    // Plain records always can be written.
+    let text = serde_json::to_vec(plan).unwrap_or_default();
+    trace_document(document, &text, sku, duration_s.or_else(|| usual_stretch_s(plan, sku)))
 }
 
 struct Places<'a> {

@@ -55,7 +55,7 @@ fn every_example_adds_up() {
             assert!((sku.undisturbed_rate_per_min - cases).abs() < 1e-9 * cases, "{name} {}", sku.id);
             assert!(sku.net_rate_per_min.mean <= cases * 1.001, "{name} {}", sku.id);
             for s in &sku.stations {
-                let all = s.working + s.starved + s.unfed + s.blocked + s.paced + s.failed + s.short_stop;
+                let all = s.working + s.starved + s.blocked + s.paced + s.failed;
                 assert!((all - 1.0).abs() < 1e-9, "{name} {} {}: {all}", sku.id, s.id);
             }
             let mut held = 0.0;

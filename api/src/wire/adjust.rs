@@ -29,7 +29,7 @@ pub struct ChangeoverAsked {
 }
 
 /// From when a change counts; it always ends with the first good case of the next SKU.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, serde::Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum CountsFrom {
     /// From the last good case of the SKU before.
@@ -58,7 +58,7 @@ pub struct Week {
 }
 
 /// Where changes lie.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, serde::Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ChangesLie {
     /// Inside the planned time.
@@ -68,7 +68,7 @@ pub enum ChangesLie {
 }
 
 /// Shape of an order.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, serde::Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum OrderShape {
     /// The week repeats.

@@ -78,8 +78,6 @@ pub struct Scenario {
     pub windows: Vec<(WindowWatch, Option<Micros>)>,
     /// Longest time allowed in each section.
     pub most: Vec<Option<Micros>>,
-    /// Design rate at which each station is fed, in carriers a second; only for those that are fed.
-    pub phi: Vec<f64>,
 }
 
 impl Scenario {
@@ -108,7 +106,6 @@ impl Scenario {
             pace: None,
             windows: Vec::new(),
             most: vec![None; ring.sections.len()],
-            phi: Vec::new(),
         })
     }
 }

@@ -27,7 +27,7 @@ async function drawing(place, cell, plan, sku) {
   place.replaceChildren(document.importNode(svg, true));
 }
 
-const PRINTS = [['report.html', 'Report'], ['workbook.xlsx', 'Workbook'], ['drawing.dxf', 'DXF'], ['drawing.svg', 'Drawing (SVG)']];
+const PRINTS = [['report.html', 'Report'], ['report.pdf', 'PDF'], ['workbook.xlsx', 'Workbook'], ['drawing.dxf', 'DXF'], ['drawing.svg', 'Drawing (SVG)']];
 
 function handOut(cell, plan, chosen) {
   const give = async (name) => {

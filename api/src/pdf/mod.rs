@@ -1,0 +1,48 @@
+//! The report as PDF: the same report as in HTML, laid out on pages, so that nothing stands in one and not in the other.
+
+mod flow;
+mod font;
+mod lines;
+mod pages;
+mod source;
+mod svg;
+mod table;
+
+use crate::codes::Code;
+use crate::finding::Finding;
+use crate::print::Wishes;
+use flow::Flow;
+use font::Fonts;
+use source::Block;
+
+fn failed(what: impl std::fmt::Display) -> Finding {
+    Finding::new(Code::OwnFault, "", format!("the report cannot be written as PDF: {what}"))
+}
+
+/// The PDF of a report in HTML, as [`report_html`](crate::report::report_html) writes it. Letters that the fonts lack are
+/// printed as the replacement character.
+///
+/// # Errors
+/// The logo is no sound picture, or the library refuses to write the document.
+pub fn report_pdf(html: &str, name: &str, hash: &str, wishes: &Wishes) -> Result<Vec<u8>, Finding> {
+    let fonts = Fonts::new().ok_or_else(|| failed("its fonts cannot be read"))?;
+    let body = fonts.within(source::body(html));
+    let blocks = source::blocks(&body).map_err(failed)?;
+    let mut flow = Flow::new(&fonts);
+    let logo = wishes.logo.as_deref().map(|address| svg::logo(address, &fonts)).transpose()?;
+    flow.cover(&fonts.within(name), hash, &wishes.titles, logo);
+    let titles: Vec<&str> = blocks.iter().filter_map(Block::section).collect();
+    flow.contents(&titles);
+    for (i, block) in blocks.iter().enumerate() {
+        if let Block::Heading(_) = block {
+            // A heading stays with the chart that it names.
+            let next = blocks.iter().skip(i + 1).take(2);
+            let chart = next.take_while(|b| !matches!(b, Block::Heading(_))).find_map(Block::chart_height);
+            flow.need(chart.map_or(0.0, |share| share * flow::WIDE + 34.0 * flow::MM));
+        }
+        flow.block(block)?;
+    }
+    let footer =
+        format!("{}  ·  plan document {hash}  ·  estimate for a proposal, not a release to build", fonts.within(name));
+    pages::written(&flow.finished(&footer), name, wishes, &fonts).map_err(failed)
+}
