@@ -35,7 +35,7 @@ impl RingStation {
 }
 
 /// The section after the station of the same index.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct RingSection {
     /// Carriers that it holds.
     pub slots: u32,

@@ -102,6 +102,20 @@ impl EventGraph {
     /// # Errors
     /// `NoGraph` when the carriers do not fit or the graph would be too large.
     pub fn of(ring: &Ring) -> Result<Self, NoGraph> {
+        Ok(Unfolded::of(ring)?.graph(ring))
+    }
+}
+
+/// The links of one iteration in a plain list: enough to look whether a rate is kept, and much sooner made than the graph.
+pub(super) struct Unfolded {
+    pub(super) iteration: u32,
+    pub(super) nodes: usize,
+    /// Source, target and waiting; in the order of the graph's edges.
+    pub(super) links: Vec<(usize, usize, Link)>,
+}
+
+impl Unfolded {
+    pub(super) fn of(ring: &Ring) -> Result<Self, NoGraph> {
         let start = ring.start().ok_or(NoGraph::DoNotFit)?;
         let mut iteration: u32 = 1;
         for s in &ring.stations {
@@ -116,12 +130,31 @@ impl EventGraph {
         }
         Ok(Builder::new(ring, iteration).build(&start))
     }
+
+    /// As a graph.
+    pub(super) fn graph(self, ring: &Ring) -> EventGraph {
+        let mut graph = DiGraph::with_capacity(self.nodes, self.links.len());
+        for (station, s) in ring.stations.iter().enumerate() {
+            let count = self.iteration / s.batch;
+            for index in 0..count {
+                graph.add_node(Firing::Take { station, index });
+            }
+            for index in (0..count).filter(|_| s.flow != Flow::Through) {
+                graph.add_node(Firing::Leave { station, index });
+            }
+        }
+        for (from, to, link) in self.links {
+            graph.add_edge(NodeIndex::new(from), NodeIndex::new(to), link);
+        }
+        EventGraph { graph, iteration: self.iteration }
+    }
 }
 
 struct Builder<'a> {
     ring: &'a Ring,
     iteration: u32,
-    graph: DiGraph<Firing, Link>,
+    nodes: usize,
+    links: Vec<(usize, usize, Link)>,
     /// First node of the takes and of the leaves of each station; a station that carriers pass without waiting has no
     /// leaves of its own.
     takes: Vec<usize>,
@@ -131,71 +164,69 @@ struct Builder<'a> {
 impl<'a> Builder<'a> {
     fn new(ring: &'a Ring, iteration: u32) -> Self {
         let stations = ring.stations.len();
-        let mut graph = DiGraph::with_capacity(8 * stations, 24 * stations);
         let (mut takes, mut leaves) = (Vec::with_capacity(stations), Vec::with_capacity(stations));
-        for (station, s) in ring.stations.iter().enumerate() {
-            let count = iteration / s.batch;
-            takes.push(graph.node_count());
-            for index in 0..count {
-                graph.add_node(Firing::Take { station, index });
-            }
+        let mut nodes = 0;
+        for s in &ring.stations {
+            let count = (iteration / s.batch) as usize;
+            takes.push(nodes);
+            nodes += count;
             if s.flow == Flow::Through {
                 leaves.push(None);
             } else {
-                leaves.push(Some(graph.node_count()));
-                for index in 0..count {
-                    graph.add_node(Firing::Leave { station, index });
-                }
+                leaves.push(Some(nodes));
+                nodes += count;
             }
         }
-        Self { ring, iteration, graph, takes, leaves }
+        // At most five waits for each two firings.
+        Self { ring, iteration, nodes, links: Vec::with_capacity(3 * nodes), takes, leaves }
     }
 
     fn count(&self, station: usize) -> i64 {
         i64::from(self.iteration / self.ring.stations[station].batch)
     }
 
-    /// The node of firing `index` (any integer) counted from `first`, and how many iterations back it lies.
-    fn node(&self, first: usize, station: usize, index: i64) -> (NodeIndex, i64) {
-        let count = self.count(station);
-        let (within, iteration) = (index.rem_euclid(count), index.div_euclid(count));
+    /// The node of firing `index` (any integer) of `count`, counted from `first`, and how many iterations back it lies.
+    fn node(first: usize, count: i64, index: i64) -> (usize, i64) {
+        // Most lie within the iteration: no division for these.
+        let iteration = if (0..count).contains(&index) { 0 } else { index.div_euclid(count) };
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-        (NodeIndex::new(first + within as usize), -iteration)
+        (first + (index - iteration * count) as usize, -iteration)
     }
 
-    fn link(&mut self, from: (NodeIndex, i64), to: (NodeIndex, i64), time: i64, meaning: Meaning) {
-        self.graph.add_edge(from.0, to.0, Link { time, tokens: from.1 - to.1, meaning });
+    fn link(&mut self, from: (usize, i64), to: (usize, i64), time: i64, meaning: Meaning) {
+        self.links.push((from.0, to.0, Link { time, tokens: from.1 - to.1, meaning }));
     }
 
-    fn build(mut self, start: &[u32]) -> EventGraph {
+    fn build(mut self, start: &[u32]) -> Unfolded {
         for (i, &carriers) in start.iter().enumerate() {
             self.station(i);
             self.section(i, i64::from(carriers));
         }
-        EventGraph { graph: self.graph, iteration: self.iteration }
+        Unfolded { iteration: self.iteration, nodes: self.nodes, links: self.links }
     }
 
     fn station(&mut self, i: usize) {
         let s = self.ring.stations[i];
-        for n in 0..self.count(i) {
-            let take = self.node(self.takes[i], i, n);
+        let (count, takes) = (self.count(i), self.takes[i]);
+        for n in 0..count {
+            let take = Self::node(takes, count, n);
             match (s.flow, self.leaves[i]) {
                 (Flow::Stop, Some(first)) => {
-                    let leave = self.node(first, i, n);
+                    let leave = Self::node(first, count, n);
                     self.link(take, leave, s.cycle.us(), Meaning::Work(i));
-                    let before = self.node(first, i, n - 1);
+                    let before = Self::node(first, count, n - 1);
                     self.link(before, take, 0, Meaning::Free(i));
                 }
                 (Flow::Train(places), Some(first)) => {
-                    let leave = self.node(first, i, n);
+                    let leave = Self::node(first, count, n);
                     self.link(take, leave, s.residence.us(), Meaning::Work(i));
-                    let before = self.node(self.takes[i], i, n - 1);
+                    let before = Self::node(takes, count, n - 1);
                     self.link(before, take, s.cycle.us(), Meaning::Work(i));
-                    let ahead = self.node(first, i, n - i64::from(places));
+                    let ahead = Self::node(first, count, n - i64::from(places));
                     self.link(ahead, take, 0, Meaning::Free(i));
                 }
                 _ => {
-                    let before = self.node(self.takes[i], i, n - 1);
+                    let before = Self::node(takes, count, n - 1);
                     self.link(before, take, s.cycle.us(), Meaning::Work(i));
                 }
             }
@@ -207,26 +238,25 @@ impl<'a> Builder<'a> {
         let next = self.ring.next(i);
         let (up, down) = (self.ring.stations[i], self.ring.stations[next]);
         let (b, d) = (i64::from(up.batch), i64::from(down.batch));
-        let section = self.ring.sections[i];
+        let (ups, downs) = (self.count(i), self.count(next));
+        let (section, takes) = (self.ring.sections[i], self.takes[next]);
         // A station that carriers pass without waiting leaves a fixed time after taking.
         let (first, inside) = self.leaves[i].map_or((self.takes[i], up.residence.us()), |first| (first, 0));
-        for m in 0..self.count(next) {
+        for m in 0..downs {
             // The m-th take needs (m + 1) d carriers: those of the start, then whole upstream batches.
             let batches = div_ceil((m + 1) * d - start, b);
-            let from = self.node(first, i, batches - 1);
-            let to = self.node(self.takes[next], next, m);
-            self.link(from, to, inside + section.lag.us(), Meaning::Drive(i));
+            let from = Self::node(first, ups, batches - 1);
+            self.link(from, Self::node(takes, downs, m), inside + section.lag.us(), Meaning::Drive(i));
         }
-        for n in 0..self.count(i) {
+        for n in 0..ups {
             // The n-th leave brings (n + 1) b carriers; what the slots do not hold must have been taken.
             let batches = div_ceil((n + 1) * b + start - i64::from(section.slots), d);
-            let from = self.node(self.takes[next], next, batches - 1);
-            let to = self.node(first, i, n);
-            self.link(from, to, down.move_in.us(), Meaning::Slot(i));
+            let from = Self::node(takes, downs, batches - 1);
+            self.link(from, Self::node(first, ups, n), down.move_in.us(), Meaning::Slot(i));
         }
     }
 }
 
 fn div_ceil(a: i64, b: i64) -> i64 {
-    -(-a).div_euclid(b)
+    if b == 1 { a } else { -(-a).div_euclid(b) }
 }

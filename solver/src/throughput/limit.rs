@@ -1,6 +1,6 @@
 //! What a critical cycle says, in the words of the trade.
 
-use super::graph::{EventGraph, Meaning};
+use super::graph::{EventGraph, Link, Meaning};
 use super::howard::Critical;
 use crate::ring::Ring;
 
@@ -28,12 +28,17 @@ pub enum Limit {
 /// Reads the critical cycle.
 #[must_use]
 pub fn limit_of(ring: &Ring, graph: &EventGraph, critical: &Critical) -> Limit {
+    limit_by(ring, critical.cycle.iter().map(|&edge| graph.inner()[edge]))
+}
+
+/// Reads the links of a critical cycle.
+pub(super) fn limit_by(ring: &Ring, cycle: impl Iterator<Item = Link>) -> Limit {
     let stations = ring.stations.len();
     let mut driven = vec![false; stations];
     let mut slotted = vec![false; stations];
     let mut worked = vec![false; stations];
-    for &edge in &critical.cycle {
-        match graph.inner()[edge].meaning {
+    for link in cycle {
+        match link.meaning {
             Meaning::Work(i) => worked[i] = true,
             Meaning::Drive(i) => driven[i] = true,
             Meaning::Slot(i) => slotted[i] = true,

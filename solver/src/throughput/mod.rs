@@ -22,6 +22,7 @@ pub use steady::Steady;
 
 use crate::ring::Ring;
 use crate::units::{CarrierRate, ExactRate, RATE_TOLERANCE};
+use graph::Unfolded;
 use pace::Sweeps;
 
 /// The exact rate, and the cycle that sets it. `None` when the unfolded graph would be larger than
@@ -32,10 +33,10 @@ pub fn rate(ring: &Ring) -> Option<(ExactRate, Limit)> {
 }
 
 /// A target as an exact rate, to the microsecond in a thousand seconds.
-fn target_rate(target: Option<CarrierRate>) -> ExactRate {
+fn target_rate(target: CarrierRate) -> ExactRate {
     const MICROS: i64 = 1_000_000_000_000;
     #[allow(clippy::cast_possible_truncation, clippy::cast_precision_loss)]
-    let carriers = target.map_or(0, |t| (t.as_per_second() * (MICROS as f64 * 1e-6)).ceil() as i64);
+    let carriers = (target.as_per_second() * (MICROS as f64 * 1e-6)).ceil() as i64;
     ExactRate::new(carriers, MICROS)
 }
 
@@ -44,26 +45,29 @@ fn target_rate(target: Option<CarrierRate>) -> ExactRate {
 /// when it does.
 #[must_use]
 pub fn rate_or_miss(ring: &Ring, target: Option<CarrierRate>, times: &mut Times) -> Option<(ExactRate, Limit)> {
-    let graph = match EventGraph::of(ring) {
-        Ok(graph) => graph,
+    let unfolded = match Unfolded::of(ring) {
+        Ok(unfolded) => unfolded,
         Err(graph::NoGraph::DoNotFit) => return Some((ExactRate::STUCK, Limit::DoNotFit)),
         Err(graph::NoGraph::TooLarge) => return None,
     };
-    let limit = target.map_or(f64::INFINITY, |target| {
+    let iteration = i64::from(unfolded.iteration);
+    let rate = |ratio: Ratio| ExactRate::new(iteration * ratio.tokens, ratio.time);
+    let mut limit = f64::INFINITY;
+    if let Some(target) = target {
         // A hair above what still counts, so that the caller's comparison decides.
-        f64::from(graph.iteration()) / (target.as_per_second() * (1.0 - RATE_TOLERANCE)) * 1e6 * (1.0 + 1e-9)
-    });
-    let swept = if target.is_some() { pace::sweeps(&graph, limit, times) } else { Sweeps::Unknown };
-    let critical = match swept {
-        Sweeps::Kept => return Some((target_rate(target), Limit::Unknown)),
-        Sweeps::Slower(critical) => Some(critical),
-        Sweeps::Unknown => ratio_above(&graph, limit),
-    };
-    match critical {
-        Some(critical) => {
-            let rate = ExactRate::new(i64::from(graph.iteration()) * critical.ratio.tokens, critical.ratio.time);
-            Some((rate, limit_of(ring, &graph, &critical)))
+        limit = f64::from(unfolded.iteration) / (target.as_per_second() * (1.0 - RATE_TOLERANCE)) * 1e6 * (1.0 + 1e-9);
+        match pace::sweeps(&unfolded, limit, times) {
+            Sweeps::Kept => return Some((target_rate(target), Limit::Unknown)),
+            Sweeps::Slower(ratio, cycle) => {
+                let links = cycle.iter().map(|&link| unfolded.links[link].2);
+                return Some((rate(ratio), limit::limit_by(ring, links)));
+            }
+            Sweeps::Unknown => {}
         }
+    }
+    let graph = unfolded.graph(ring);
+    match ratio_above(&graph, limit) {
+        Some(critical) => Some((rate(critical.ratio), limit_of(ring, &graph, &critical))),
         None => Some((ExactRate::STUCK, limit::stuck(ring))),
     }
 }

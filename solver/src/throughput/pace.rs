@@ -6,11 +6,8 @@
 //! 1981; B. V. Cherkassky, A. V. Goldberg, *Negative-cycle detection algorithms*, Mathematical Programming 85, 1999,
 //! 277-311 (from memory).
 
-use super::graph::{EventGraph, Link};
-use super::howard::{Critical, Ratio};
-use petgraph::Direction;
-use petgraph::graph::EdgeIndex;
-use petgraph::visit::EdgeRef;
+use super::graph::Unfolded;
+use super::howard::Ratio;
 
 /// Sweeps before nothing is said.
 const MOST_SWEEPS: usize = 40;
@@ -29,8 +26,8 @@ pub struct Times(Vec<f64>);
 pub(super) enum Sweeps {
     /// Firing times that repeat every period and keep all waits.
     Kept,
-    /// A cycle of waits that takes longer.
-    Slower(Critical),
+    /// A cycle of waits that takes longer: its ratio, and its links by place in the list.
+    Slower(Ratio, Vec<usize>),
     /// Neither in a few sweeps.
     Unknown,
 }
@@ -39,25 +36,35 @@ struct Arc {
     from: usize,
     /// Time beyond what the tokens of the link give.
     time: f64,
-    edge: EdgeIndex,
+    /// Place of the link in the list.
+    link: usize,
+}
+
+/// Links by target, and where those of each target begin; of one target the last in the list comes first.
+fn by_target(unfolded: &Unfolded, period: f64) -> (Vec<Arc>, Vec<usize>) {
+    let mut first = vec![0; unfolded.nodes + 1];
+    for &(_, to, _) in &unfolded.links {
+        first[to] += 1;
+    }
+    let mut sum = 0;
+    for at in &mut first {
+        sum += *at;
+        *at = sum;
+    }
+    let mut arcs: Vec<Arc> = unfolded.links.iter().map(|_| Arc { from: 0, time: 0.0, link: 0 }).collect();
+    for (link, &(from, to, wait)) in unfolded.links.iter().enumerate() {
+        first[to] -= 1;
+        #[allow(clippy::cast_precision_loss)]
+        let time = wait.time as f64 - wait.tokens as f64 * period;
+        arcs[first[to]] = Arc { from, time, link };
+    }
+    (arcs, first)
 }
 
 /// Looks for firing times that repeat every `period` microseconds an iteration.
-pub(super) fn sweeps(graph: &EventGraph, period: f64, times: &mut Times) -> Sweeps {
-    let inner = graph.inner();
-    let nodes = inner.node_count();
-    let mut first = Vec::with_capacity(nodes + 1);
-    let mut arcs: Vec<Arc> = Vec::with_capacity(inner.edge_count());
-    for node in inner.node_indices() {
-        first.push(arcs.len());
-        for edge in inner.edges_directed(node, Direction::Incoming) {
-            let link = edge.weight();
-            #[allow(clippy::cast_precision_loss)]
-            let time = link.time as f64 - link.tokens as f64 * period;
-            arcs.push(Arc { from: edge.source().index(), time, edge: edge.id() });
-        }
-    }
-    first.push(arcs.len());
+pub(super) fn sweeps(unfolded: &Unfolded, period: f64, times: &mut Times) -> Sweeps {
+    let nodes = unfolded.nodes;
+    let (arcs, first) = by_target(unfolded, period);
     // Any times are a start: those of a ring of other batches are just not a good one.
     let mut at = std::mem::take(&mut times.0);
     if at.len() != nodes {
@@ -95,14 +102,14 @@ pub(super) fn sweeps(graph: &EventGraph, period: f64, times: &mut Times) -> Swee
             return Sweeps::Kept;
         }
         if let Some(cycle) = cycle_of(&arcs, &waits_for) {
-            return slower(graph, cycle, period).map_or(Sweeps::Unknown, Sweeps::Slower);
+            return slower(unfolded, cycle, period).unwrap_or(Sweeps::Unknown);
         }
     }
     Sweeps::Unknown
 }
 
 /// A cycle among the links that each firing waits for, each link waiting for the next one in the list.
-fn cycle_of(arcs: &[Arc], waits_for: &[usize]) -> Option<Vec<EdgeIndex>> {
+fn cycle_of(arcs: &[Arc], waits_for: &[usize]) -> Option<Vec<usize>> {
     let mut seen_from = vec![NONE; waits_for.len()];
     for start in 0..waits_for.len() {
         let mut node = start;
@@ -116,7 +123,7 @@ fn cycle_of(arcs: &[Arc], waits_for: &[usize]) -> Option<Vec<EdgeIndex>> {
         let (end, mut cycle) = (node, Vec::new());
         loop {
             let arc = &arcs[waits_for[node]];
-            cycle.push(arc.edge);
+            cycle.push(arc.link);
             node = arc.from;
             if node == end {
                 return Some(cycle);
@@ -127,14 +134,14 @@ fn cycle_of(arcs: &[Arc], waits_for: &[usize]) -> Option<Vec<EdgeIndex>> {
 }
 
 /// The cycle with its ratio, when that is above the period in whole numbers too.
-fn slower(graph: &EventGraph, cycle: Vec<EdgeIndex>, period: f64) -> Option<Critical> {
+fn slower(unfolded: &Unfolded, cycle: Vec<usize>, period: f64) -> Option<Sweeps> {
     let (mut time, mut tokens) = (0, 0);
-    for &edge in &cycle {
-        let Link { time: t, tokens: n, .. } = *graph.inner().edge_weight(edge)?;
-        time += t;
-        tokens += n;
+    for &link in &cycle {
+        let wait = unfolded.links[link].2;
+        time += wait.time;
+        tokens += wait.tokens;
     }
     #[allow(clippy::cast_precision_loss)]
     let above = tokens > 0 && time as f64 > period * tokens as f64;
-    above.then(|| Critical { ratio: Ratio::new(time, tokens), cycle })
+    above.then(|| Sweeps::Slower(Ratio::new(time, tokens), cycle))
 }

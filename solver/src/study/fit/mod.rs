@@ -13,10 +13,12 @@ use super::Clock;
 use super::fold::Fold;
 use super::space::Space;
 use crate::option::StationOption;
+use crate::ring::RingSection;
 use crate::section::slots;
 use crate::throughput::{Limit, Times};
 use crate::units::Metres;
 use std::cell::RefCell;
+use std::collections::HashMap;
 use verdict::Certain;
 
 /// Nodes in which a sharing is looked for, at most and at least; fewer where stations and SKUs are many.
@@ -78,7 +80,13 @@ pub(in crate::study) struct Fit<'a, 'c> {
     order: RefCell<Vec<usize>>,
     /// By SKU, firing times at which it made its rate last.
     times: RefCell<Vec<Times>>,
+    /// Rings that were looked at while searching with one number of carriers, and whether they make their rate: nodes share
+    /// most of them.
+    seen: RefCell<HashMap<Look, bool>>,
 }
+
+/// A ring as far as it differs between nodes: SKU, slots and lags, time to drive the rest, acceleration share.
+type Look = (usize, Vec<RingSection>, i64, u64);
 
 struct Node {
     low: Vec<f64>,
@@ -155,6 +163,7 @@ impl<'a, 'c> Fit<'a, 'c> {
             apart: Vec::new(),
             order: RefCell::new(space.demanded.clone()),
             times: RefCell::new(vec![Times::default(); space.cell.rides().len()]),
+            seen: RefCell::default(),
         };
         fit.apart = fit.frames_across();
         let node = Node { low: fit.low.clone(), high: fit.high.clone(), share: ANY_SHARE };
@@ -210,6 +219,7 @@ impl<'a, 'c> Fit<'a, 'c> {
         }
         let mut open = vec![Node { low: self.low.clone(), high: self.high.clone(), share: ANY_SHARE }];
         let (mut unsure, mut nodes, mut root) = (false, 0, true);
+        self.seen.borrow_mut().clear();
         let work = self.chosen.len() * self.space.demanded.len().max(1);
         let budget = match effort {
             0 => QUICK_NODES,

@@ -256,7 +256,13 @@ impl Fit<'_, '_> {
         let reach: Vec<f64> = low.iter().zip(high).map(|(l, h)| h.min(l + rest + 1e-9)).collect();
         let ring = self.ring(k, &self.slots_of(&reach, k), &self.lags(low, k, pace), starts.carriers, pace);
         let rest = self.rest_time(low, k);
-        self.rate_or_miss_driving(&ring, k, rest).0.makes(self.space.cell.rides()[k].rate)
+        let look = (k, ring.sections.clone(), Micros::nearest_s(rest).us(), pace.share.to_bits());
+        if let Some(&makes) = self.seen.borrow().get(&look) {
+            return makes;
+        }
+        let makes = self.rate_or_miss_driving(&ring, k, rest).0.makes(self.space.cell.rides()[k].rate);
+        self.seen.borrow_mut().insert(look, makes);
+        makes
     }
 
     /// An acceleration share below which no sharing in the node makes the rates, by the way round alone.
