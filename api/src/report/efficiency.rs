@@ -36,13 +36,13 @@ pub(super) fn efficiency(report: &Report<'_>) -> Markup {
 /// A mean with its half-width.
 fn estimated(pointer: &str, value: Estimated, shown: impl Fn(f64) -> String) -> Markup {
     html! {
-        (of("simulation", format!("{pointer}/mean"), Some(value.mean), &shown)) " ± "
+        (of("simulation", format!("{pointer}/mean"), Some(value.mean), &shown)) "\u{a0}±\u{a0}"
         (of("simulation", format!("{pointer}/half_width"), Some(value.half_width), &shown))
     }
 }
 
 fn percent(share: f64) -> String {
-    format!("{:.1} %", 100.0 * share)
+    format!("{:.1}\u{a0}%", 100.0 * share)
 }
 
 /// What the simulation comes to.

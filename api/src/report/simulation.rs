@@ -133,10 +133,15 @@ fn pointer((x, y): (f64, f64)) -> Markup {
 fn sign(makes: Certain, (x, y): (f64, f64)) -> Markup {
     let at = format!("translate({} {})", n(x), n(y));
     match makes {
-        Certain::Yes => html! { circle class="lw-chart-full" transform=(at) r="1.3" {} },
-        Certain::No => html! { path class="lw-chart-own" transform=(at) d="M-1.4 -1.4L1.4 1.4M-1.4 1.4L1.4 -1.4" {} },
-        Certain::Open => html! { circle class="lw-chart-point" transform=(at) r="1.3" {} },
+        Certain::Yes => html! { circle class="lw-chart-full" transform=(at) r="0.9" {} },
+        Certain::No => html! { path class="lw-chart-own" transform=(at) d="M-1.1 -1.1L1.1 1.1M-1.1 1.1L1.1 -1.1" {} },
+        Certain::Open => html! { circle class="lw-chart-point" transform=(at) r="0.9" {} },
     }
+}
+
+/// Sign of the rate with nothing going wrong.
+fn undisturbed((x, y): (f64, f64)) -> Markup {
+    html! { path class="lw-chart-point" transform=(format!("translate({} {})", n(x), n(y))) d="M0 -1.7L1.3 0L0 1.7L-1.3 0Z" {} }
 }
 
 /// Net rate of these SKUs with its 95 % interval, and the undisturbed rate, in percent of what is asked. 180 mm wide.
@@ -159,7 +164,7 @@ pub fn net_rate_chart(skus: &[SimulatedSku], id: &str) -> Markup {
             (sign(makes, (at + 1.5, 4.0)))
             (words(says, (at + 5.0, 5.4), "start"))
         }
-        line class="lw-chart-mark" x1="86" y1="1.8" x2="86" y2="6.2" {}
+        (undisturbed((86.0, 4.0)))
         (words("nothing going wrong", (88.5, 5.4), "start"))
         line class="lw-chart-target" x1="130" y1="1.8" x2="130" y2="6.2" {}
         (words("asked", (132.5, 5.4), "start"))
@@ -176,10 +181,10 @@ pub fn net_rate_chart(skus: &[SimulatedSku], id: &str) -> Markup {
             @let (low, high) = (x.at(share(net.mean - net.half_width, sku)), x.at(share(net.mean + net.half_width, sku)));
             @let most = x.at(share(sku.undisturbed_rate_per_min, sku));
             (words(&text::clipped(&sku.id, SMALL, LEFT - 4.0), (LEFT - 2.0, y + 1.3), "end"))
-            line class="lw-chart-mark" x1=(n(most)) y1=(n(y - 2.2)) x2=(n(most)) y2=(n(y + 2.2)) {}
+            (undisturbed((most, y)))
             g class="lw-chart-interval" data-sku=(sku.id) data-mean=(net.mean) data-half-width=(net.half_width)
                 data-asked=(sku.asked_net_rate_per_min) {
-                path class="lw-chart-whisker" d=(format!("M{0} {1}V{2}M{3} {1}V{2}M{0} {4}H{3}", n(low), n(y - 1.6), n(y + 1.6), n(high), n(y))) {}
+                path class="lw-chart-whisker" d=(format!("M{0} {1}V{2}M{3} {1}V{2}M{0} {4}H{3}", n(low), n(y - 2.2), n(y + 2.2), n(high), n(y))) {}
                 (sign(sku.makes_net_rate, (x.at(share(net.mean, sku)), y)))
             }
             (words(&format!("{:.2} ± {:.2} of {}", net.mean, net.half_width, text::plain(sku.asked_net_rate_per_min, 2)), (WIDE - 2.0, y + 1.3), "end"))
