@@ -3,8 +3,8 @@
 use crate::commands::refuse;
 use crate::draw::{TitleArgs, documents, give, read_json};
 use crate::input;
-use crate::output::Answer;
-use loopwright_api::print::{Print, Wishes, logo, print};
+use crate::output::{Answer, findings};
+use loopwright_api::print::{Print, Wishes, logo, print, warnings};
 use loopwright_api::read::MAX_BYTES;
 use loopwright_api::report::alternatives::Beside;
 use loopwright_api::report::basis::read_sources;
@@ -97,7 +97,11 @@ pub fn report(args: &ReportArgs) -> Answer {
         ReportFormat::Xlsx => Print::WorkbookXlsx,
     };
     match print(what, &document, &plan, &wishes) {
-        Ok(bytes) => give(bytes, args.out.as_deref(), &document, &args.cell),
+        Ok(bytes) => {
+            let said = findings(&input::name(&args.cell), &warnings(what, &document, &plan, &wishes));
+            let answer = give(bytes, args.out.as_deref(), &document, &args.cell);
+            Answer { err: answer.err + &said, ..answer }
+        }
         Err(finding) => refuse(&input::name(args.plan.as_deref().unwrap_or(&args.cell)), None, vec![finding], false),
     }
 }

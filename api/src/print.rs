@@ -189,6 +189,20 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
     }
 }
 
+/// What is to be known of a print that can be printed: letters that its fonts lack.
+#[must_use]
+pub fn warnings(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wishes) -> Vec<Finding> {
+    match what {
+        #[cfg(feature = "pdf")]
+        Print::ReportPdf => {
+            let html = print(Print::ReportHtml, document, plan, wishes);
+            let html = html.ok().and_then(|bytes| String::from_utf8(bytes).ok()).unwrap_or_default();
+            crate::pdf::letters_missing(&html).unwrap_or_else(Some).into_iter().collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
 /// What is to be drawn was not given.
 fn missing(pointer: &str, says: &str, command: &str) -> Finding {
     Finding::new(Code::CannotDraw, pointer, says)

@@ -21,7 +21,8 @@ pub(super) fn efficiency(report: &Report<'_>) -> Markup {
             ": net rate over the rate while running. It is an input, not a promise; agree with the customer which stops count (EN 415-11 \
             gives terms). Stops from outside, such as no product, no blanks, no glue or a full discharge, are best counted apart." }
         p { "With the headroom of " (num("/asked/headroom", asked.headroom, format!("{:.1} %", (asked.headroom - 1.0) * 100.0)))
-            ", the cell is laid out for " (format!("{:.4}", asked.headroom / asked.efficiency)) " times the net rate." }
+            ", the cell is laid out for " (format!("{:.4}", asked.headroom / asked.efficiency)) " times the net rate: one plus the \
+            headroom, over the efficiency." }
         @let queues: Vec<_> = report.circuit.sections.iter().enumerate().filter(|(_, s)| s.ride_through_s > 0.0).collect();
         @if queues.is_empty() { p { "No section was asked to absorb a stop of the station after it." } }
         @for (i, s) in queues {

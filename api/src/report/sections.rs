@@ -185,11 +185,11 @@ pub(super) fn rates(report: &Report<'_>) -> Markup {
             div class="wide" { table {
                 thead { tr { th { "From" } th { "To" } th { "SKU" } th class="n" { "Least s" } th class="n" { "Longest s" } th class="n" { "At most s" } } }
                 tbody { @for (i, w) in c.windows.iter().enumerate() { @for (k, s) in w.skus.iter().enumerate() {
-                    @let at = format!("{at}/windows/{i}/skus/{k}");
+                    @let own = format!("{at}/windows/{i}/skus/{k}");
                     tr { td { (w.from) } td { (w.to) } td { (s.id) }
-                        td class="n" { @if let Some(t) = s.least_s { (num(format!("{at}/least_s"), t, format!("{t:.2}"))) } }
-                        td class="n" { @if let Some(t) = s.longest_s { (num(format!("{at}/longest_s"), t, format!("{t:.2}"))) } }
-                        td class="n" { @if let Some(t) = w.max_s { (format!("{t:.2}")) } } }
+                        td class="n" { @if let Some(t) = s.least_s { (num(format!("{own}/least_s"), t, format!("{t:.2}"))) } }
+                        td class="n" { @if let Some(t) = s.longest_s { (num(format!("{own}/longest_s"), t, format!("{t:.2}"))) } }
+                        td class="n" { @if let Some(t) = w.max_s { (num(format!("{at}/windows/{i}/max_s"), t, format!("{t:.2}"))) } } }
                 } } }
             } }
         }
@@ -257,8 +257,9 @@ pub(super) fn acceptance(report: &Report<'_>) -> Markup {
                         " cases a minute net over a shift." }
                 }
             }
-            @for w in &c.windows { @if let Some(most) = w.max_s {
-                li { "Time from " (w.from) " to " (w.to) " measured on twenty carriers: " (format!("{most:.2}")) " s at most." }
+            @for (i, w) in c.windows.iter().enumerate() { @if let Some(most) = w.max_s {
+                li { "Time from " (w.from) " to " (w.to) " measured on twenty carriers: "
+                    (num(format!("{at}/windows/{i}/max_s"), most, format!("{most:.2}"))) " s at most." }
             } }
             li { "Good packs: share and reasons of rejects, counted; 99.5 % is usual." }
             li { "Emergency stop, guards and interlocks, and noise, by the standards named in this report." }
