@@ -113,6 +113,40 @@ fn the_document_is_the_one_checked_in() {
     );
 }
 
+/// Names of the types below a folder that derive `ToSchema`.
+fn described(folder: &std::path::Path, names: &mut Vec<String>) {
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            described(&path, names);
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            let text = std::fs::read_to_string(&path).unwrap();
+            let mut derived = false;
+            for line in text.lines() {
+                derived |= line.starts_with("#[derive(") && line.contains("ToSchema");
+                let mut words = line.split_whitespace().skip_while(|w| *w != "struct" && *w != "enum").skip(1);
+                if let Some(name) =
+                    words.next().filter(|_| derived && !line.starts_with('#') && !line.starts_with("//"))
+                {
+                    names.push(name.trim_end_matches(|c: char| !c.is_alphanumeric()).to_owned());
+                    derived = false;
+                }
+            }
+        }
+    }
+}
+
+/// The API document knows types by their bare names, and of two with one name it keeps one without a word.
+#[test]
+fn no_two_described_types_share_a_name() {
+    let mut names = Vec::new();
+    described(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src"), &mut names);
+    names.sort();
+    assert!(names.len() > 100, "{}", names.len());
+    let twice: Vec<&[String]> = names.windows(2).filter(|w| w[0] == w[1]).collect();
+    assert!(twice.is_empty(), "{twice:?}");
+}
+
 /// Numbers of a schema that have no least value or no description, by their place.
 fn unbounded(schema: &Value, at: &str, seen: &mut usize) -> Vec<String> {
     let number = |t: &Value| t == "number" || t == "integer";
