@@ -27,6 +27,7 @@ struct Sizes {
     left: f64,
     top: f64,
     whole: (f64, f64),
+    margin: f64,
 }
 
 /// Minutes in a cell: one decimal where there is room, or below ten.
@@ -63,7 +64,7 @@ fn sizes(document: &ChangeoverDocument) -> Sizes {
     let margin = if wide > PAGE { MARGIN } else { 0.0 };
     let (left, top) = (margin + name, margin + 16.0 + name);
     let high = top + cell.1 * count as f64 + 3.0 + margin;
-    Sizes { cell, left, top, whole: (if margin > 0.0 { wide + 2.0 * margin } else { PAGE }, high) }
+    Sizes { cell, left, top, whole: (if margin > 0.0 { wide + 2.0 * margin } else { PAGE }, high), margin }
 }
 
 /// Whether the picture needs a sheet of its own.
@@ -76,13 +77,13 @@ pub fn needs_sheet(document: &ChangeoverDocument) -> bool {
 #[must_use]
 pub fn matrix_chart(document: &ChangeoverDocument, id: &str) -> Markup {
     let count = document.skus.len();
-    let Sizes { cell: (w, h), left, top, whole } = sizes(document);
+    let Sizes { cell: (w, h), left, top, whole, margin } = sizes(document);
     let longest = pairs(document).map(|(_, _, s)| s).fold(0.0, f64::max);
     let at = |i: usize, j: usize| (left + j as f64 * w, top + i as f64 * h);
     // Of many names, as many as keep apart.
     let every = ((SMALL + 1.0) / w.min(h)).ceil().max(1.0) as usize;
     let inside = html! {
-        (legend(document, id, longest, (left.min(20.0), top)))
+        (legend(document, id, longest, (margin.max(4.0), margin + 2.0)))
         @for (j, sku) in document.skus.iter().enumerate().filter(|(j, _)| j % every == 0) {
             @let (name, (x, y)) = (text::clipped(&sku.id, SMALL, NAME), at(j, j));
             (words(&name, (left - 2.0, y + h / 2.0 + 1.3), "end"))
@@ -111,7 +112,7 @@ pub fn matrix_chart(document: &ChangeoverDocument, id: &str) -> Markup {
         @if count <= NUMBERED {
             @for (i, j, seconds) in pairs(document) {
                 @let (x, y) = at(i, j);
-                text class="lw-chart-text lw-chart-halo" x=(n(x + w / 2.0)) y=(n(y + h / 2.0 + 1.3)) font-size=(SMALL) text-anchor="middle" {
+                text class=(if over(document, seconds) { "lw-chart-text lw-chart-halo" } else { "lw-chart-text" }) x=(n(x + w / 2.0)) y=(n(y + h / 2.0 + 1.3)) font-size=(SMALL) text-anchor="middle" {
                     (number(seconds, count <= ROOMY))
                 }
             }
@@ -121,11 +122,9 @@ pub fn matrix_chart(document: &ChangeoverDocument, id: &str) -> Markup {
     picture(id, whole, ("Changes from SKU to SKU", about), &inside)
 }
 
-fn legend(document: &ChangeoverDocument, id: &str, longest: f64, (x, top): (f64, f64)) -> Markup {
+fn legend(document: &ChangeoverDocument, id: &str, longest: f64, (x, y): (f64, f64)) -> Markup {
     const STEPS: u32 = 5;
     const STEP: f64 = 4.0;
-    let y = top.min(if top > 60.0 { MARGIN } else { 0.0 }) + 2.0;
-    let x = x.min(4.0).max(if y > 5.0 { MARGIN } else { 4.0 });
     let minutes = |s: f64| format!("{:.1}", s / 60.0);
     html! {
         @for i in 0..STEPS {

@@ -16,7 +16,7 @@ const ROWS: usize = 30;
 /// Changes that are listed.
 const LISTED: usize = 12;
 /// Findings that are listed.
-const FINDINGS: usize = 10;
+const FINDINGS: usize = 5;
 /// SKUs whose running empty and refilling are listed.
 const SKUS: usize = 60;
 
