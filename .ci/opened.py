@@ -138,6 +138,28 @@ def alternatives(program: str, cell: str, plan: str, work: pathlib.Path) -> None
     calculated(file, work)
 
 
+def operation(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
+    """Sheets of a simulation hold what the document does; shares of each station make the whole."""
+    file, book_file = work / "simulation.json", work / "operation.xlsx"
+    done = subprocess.run([program, "simulate", cell, plan, "--json", "--most", "10"], capture_output=True, text=True)
+    assert done.returncode in (0, 1), done.stderr
+    file.write_text(done.stdout)
+    truth = json.loads(done.stdout)
+    printed(program, ["report", "--format", "xlsx", "--simulation", str(file)], cell, plan, book_file)
+    book = openpyxl.load_workbook(book_file, data_only=True)
+    assert book.sheetnames[-2:] == ["Simulation", "States"], book.sheetnames
+    lines = list(book["Simulation"].iter_rows(min_row=2, values_only=True))
+    assert [row[0] for row in lines] == [sku["id"] for sku in truth["skus"]]
+    for row, sku in zip(lines, truth["skus"], strict=True):
+        net = sku["net_rate_per_min"]
+        assert abs(row[2] - net["mean"]) < 1e-9 and abs(row[5] - row[4] - 2 * net["half_width"]) < 1e-9
+        assert abs(row[7] + 1 - net["mean"] / sku["asked_net_rate_per_min"]) < 1e-9
+    lines = list(book["States"].iter_rows(min_row=2, values_only=True))
+    assert len(lines) == sum(len(sku["stations"]) for sku in truth["skus"])
+    assert all(abs(row[7] - 1) < 1e-6 and abs(sum(row[2:7]) - row[7]) < 1e-9 for row in lines)
+    calculated(book_file, work)
+
+
 class Words(html.parser.HTMLParser):
     """Texts of the body without drawings and charts."""
 
@@ -205,6 +227,8 @@ def main() -> None:
             pdf(program, cell, plan, pathlib.Path(folder))
             if pathlib.Path(cell).stem == "wraparound-glue":
                 alternatives(program, cell, plan, pathlib.Path(folder))
+            if pathlib.Path(cell).stem == "short-changes":
+                operation(program, cell, plan, pathlib.Path(folder))
         count += 1
     assert count >= 5
     print(f"{count} plans opened")

@@ -1,4 +1,4 @@
-"""Whether texts of the golden drawings overlap or leave the sheet, and whether they are in contrast: measured in Chromium.
+"""Whether texts of drawings and charts overlap or leave the sheet, and whether they are in contrast: measured in Chromium.
 
 Usage: overlaps.py FILE.svg ... Needs `chromium`; its fonts decide, so Liberation Sans or Arial should be there.
 """

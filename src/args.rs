@@ -40,7 +40,7 @@ pub enum Command {
     /// Rates of a plan's loop with other numbers of carriers.
     Carriers(crate::draw::CarriersArgs),
     /// Report a plan: a document to print, or a workbook.
-    Report(crate::draw::ReportArgs),
+    Report(crate::report::ReportArgs),
     /// Serve all of it over HTTP.
     #[cfg(feature = "serve")]
     Serve(crate::serve::ServeArgs),

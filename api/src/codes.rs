@@ -203,6 +203,9 @@ codes! {
     CannotDraw "LW-CANNOT-DRAW" UNFIT
         "The plan cannot be drawn or reported"
         "Take the plan document as it was planned, with its own cell; `judge` says what is wrong with a plan.";
+    LettersMissing "LW-LETTERS-MISSING" GAP
+        "Letters of the report are not in the fonts of its PDF"
+        "Take the report in HTML, which has them, or write the names in Latin, Greek or Cyrillic letters.";
     BadChange "LW-BAD-CHANGE" WRONG_CHANGE
         "A change of the document leads nowhere or does not fit"
         "Write the keys from the top of the cell document with `/` between them, and ids in lists.";

@@ -10,6 +10,7 @@ mod drawing;
 mod examples;
 mod fixed;
 mod judge;
+mod operation;
 mod report;
 #[cfg(feature = "serve")]
 mod service;

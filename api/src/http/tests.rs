@@ -354,6 +354,18 @@ async fn plans_are_printed() {
     call(&service, with("company", json!("a\nb"))).await.problem(422, "LW-BAD-TEXT");
     call(&service, with("logo", json!("https://example.com/logo.png"))).await.problem(422, "LW-BAD-TEXT");
     call(&service, with("sources", json!({"/nothing": "measured"}))).await.problem(422, "LW-UNKNOWN-ID");
+    // Charts of documents that are handed back: none, one of another plan, and the right one.
+    let mut played = asked.clone();
+    call(&service, post("/v1/print/net-rate.svg", &played)).await.problem(422, "LW-CANNOT-DRAW");
+    call(&service, post("/v1/print/sweep.svg", &played)).await.problem(422, "LW-CANNOT-DRAW");
+    let run = json!({"cell": asked["cell"], "plan": asked["plan"], "run": {"hours": 0.2, "most_replications": 2, "least_replications": 2}});
+    played["simulation"] = call(&service, post("/v1/simulate?wait_s=20", &run)).await.json();
+    for name in ["states.svg", "net-rate.svg"] {
+        let drawn = call(&service, post(&format!("/v1/print/{name}"), &played)).await;
+        assert!(drawn.status == 200 && drawn.text.contains("lw-chart"), "{}", drawn.text);
+    }
+    played["simulation"]["circuit"] = json!("another");
+    call(&service, post("/v1/print/report.html", &played)).await.problem(422, "LW-CANNOT-DRAW");
     // A trace of another loop, and one that is handed back.
     let mut traced = asked.clone();
     traced["trace"] =

@@ -48,7 +48,7 @@ pub fn report_html(
         ("What limits, and what would help", sections::limits(&report)),
         ("Alternatives", alternatives(&wishes.beside)),
         ("Parts and prices", sections::prices(&report)),
-        ("Efficiency", sections::efficiency(&report)),
+        ("Efficiency", super::efficiency::efficiency(&report)),
         ("Acceptance test, proposed", sections::acceptance(&report)),
         ("Open questions", sections::questions(&report)),
         ("Cautions and standards", sections::cautions(&report)),

@@ -29,7 +29,7 @@ pub(super) struct Styles {
     strong: Format,
     pub(super) number: Format,
     pub(super) money: Format,
-    share: Format,
+    pub(super) share: Format,
     wrap: Format,
 }
 
@@ -63,6 +63,9 @@ fn made(document: &Document, plan: &Drawable<'_>, wishes: &Wishes) -> Result<Vec
     assumptions(book.add_worksheet(), document, wishes, &styles)?;
     questions(book.add_worksheet(), document, &styles)?;
     super::workbook_beside::beside(&mut book, &wishes.beside, &styles)?;
+    if let Some(simulation) = &wishes.beside.simulation {
+        super::workbook_operation::operation(&mut book, simulation, &styles)?;
+    }
     book.save_to_buffer()
 }
 
