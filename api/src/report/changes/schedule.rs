@@ -60,12 +60,15 @@ pub fn length(seconds: f64) -> String {
     if seconds < 60.0 { format!("{seconds:.1} s") } else { format!("{:.1} min", seconds / 60.0) }
 }
 
+/// From, to, its look, and the number of a step.
+type Bar = (f64, f64, (&'static str, &'static str), Option<usize>);
+
 /// A row of the picture.
 struct Row<'a> {
     label: String,
     /// In the columns at the right: how long, by whom.
     says: (String, String),
-    bars: Vec<(f64, f64, (&'static str, &'static str), Option<usize>)>,
+    bars: Vec<Bar>,
     /// Place and kind, for whoever measures.
     of: (&'static str, &'a str),
 }
