@@ -108,6 +108,7 @@ pub fn document_text() -> String {
         }
     }
     flatten(schemas, "PlanDocument", "Answer");
+    flatten(schemas, "ExplainDocument", "Explained");
     crate::jobs::kind::json(&document).unwrap_or_default()
 }
 
@@ -129,16 +130,21 @@ fn flatten(schemas: &mut Value, record: &str, choice: &str) {
     let about = schemas[record]["description"].clone();
     let mut names = Vec::new();
     for variant in schemas[choice]["oneOf"].as_array().cloned().unwrap_or_default() {
-        let Some(inner) = variant["allOf"][0]["$ref"].as_str().and_then(|r| r.rsplit('/').next()) else { return };
+        // A record of its own beside its tag, or keys written into the choice.
+        let inner = variant["allOf"][0]["$ref"].as_str().and_then(|r| r.rsplit('/').next());
         let (mut properties, mut required) = (serde_json::Map::new(), Vec::new());
-        for part in [&frame, &variant["allOf"][1], &schemas[inner]] {
+        let parts = inner.map_or([&Value::Null, &variant], |inner| [&variant["allOf"][1], &schemas[inner]]);
+        for part in std::iter::once(&frame).chain(parts) {
             properties.extend(part["properties"].as_object().cloned().unwrap_or_default());
             required.extend(part["required"].as_array().cloned().unwrap_or_default());
         }
         let whole = json!({
             "type": "object", "description": variant["description"], "properties": properties, "required": required,
         });
-        let name = format!("{inner}Document");
+        let name = match inner {
+            Some(inner) => format!("{inner}Document"),
+            None => format!("{choice}{}", tag(&variant)),
+        };
         names.push(json!({"$ref": format!("#/components/schemas/{name}")}));
         schemas[name] = whole;
     }
@@ -146,6 +152,13 @@ fn flatten(schemas: &mut Value, record: &str, choice: &str) {
     if let Some(all) = schemas.as_object_mut() {
         all.remove(choice);
     }
+}
+
+/// What the tag of a variant says, as part of a name.
+fn tag(variant: &Value) -> String {
+    let mut said = variant["properties"].as_object().into_iter().flatten().filter_map(|(_, p)| p["enum"][0].as_str());
+    let mut letters = said.next().unwrap_or_default().chars();
+    letters.next().map(|first| first.to_ascii_uppercase()).into_iter().chain(letters).collect()
 }
 
 /// Cells are read as YAML too, where a key with nothing after it is null, and counts as left out.

@@ -113,6 +113,40 @@ fn the_document_is_the_one_checked_in() {
     );
 }
 
+/// Names of the types below a folder that derive `ToSchema`.
+fn described(folder: &std::path::Path, names: &mut Vec<String>) {
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            described(&path, names);
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            let text = std::fs::read_to_string(&path).unwrap();
+            let mut derived = false;
+            for line in text.lines() {
+                derived |= line.starts_with("#[derive(") && line.contains("ToSchema");
+                let mut words = line.split_whitespace().skip_while(|w| *w != "struct" && *w != "enum").skip(1);
+                if let Some(name) =
+                    words.next().filter(|_| derived && !line.starts_with('#') && !line.starts_with("//"))
+                {
+                    names.push(name.trim_end_matches(|c: char| !c.is_alphanumeric()).to_owned());
+                    derived = false;
+                }
+            }
+        }
+    }
+}
+
+/// The API document knows types by their bare names, and of two with one name it keeps one without a word.
+#[test]
+fn no_two_described_types_share_a_name() {
+    let mut names = Vec::new();
+    described(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src"), &mut names);
+    names.sort();
+    assert!(names.len() > 100, "{}", names.len());
+    let twice: Vec<&[String]> = names.windows(2).filter(|w| w[0] == w[1]).collect();
+    assert!(twice.is_empty(), "{twice:?}");
+}
+
 /// Numbers of a schema that have no least value or no description, by their place.
 fn unbounded(schema: &Value, at: &str, seen: &mut usize) -> Vec<String> {
     let number = |t: &Value| t == "number" || t == "integer";
@@ -320,6 +354,29 @@ async fn plans_are_printed() {
     call(&service, with("company", json!("a\nb"))).await.problem(422, "LW-BAD-TEXT");
     call(&service, with("logo", json!("https://example.com/logo.png"))).await.problem(422, "LW-BAD-TEXT");
     call(&service, with("sources", json!({"/nothing": "measured"}))).await.problem(422, "LW-UNKNOWN-ID");
+    // Charts of documents that are handed back: none, one of another plan, and the right one.
+    let mut played = asked.clone();
+    call(&service, post("/v1/print/net-rate.svg", &played)).await.problem(422, "LW-CANNOT-DRAW");
+    call(&service, post("/v1/print/sweep.svg", &played)).await.problem(422, "LW-CANNOT-DRAW");
+    let run = json!({"cell": asked["cell"], "plan": asked["plan"], "run": {"hours": 0.2, "most_replications": 2, "least_replications": 2}});
+    played["simulation"] = call(&service, post("/v1/simulate?wait_s=20", &run)).await.json();
+    for name in ["states.svg", "net-rate.svg"] {
+        let drawn = call(&service, post(&format!("/v1/print/{name}"), &played)).await;
+        assert!(drawn.status == 200 && drawn.text.contains("lw-chart"), "{}", drawn.text);
+    }
+    played["simulation"]["circuit"] = json!("another");
+    call(&service, post("/v1/print/report.html", &played)).await.problem(422, "LW-CANNOT-DRAW");
+    // Pictures of changes: none, the right ones, a pair that is not there in full, half a pair.
+    let mut changed = asked.clone();
+    call(&service, post("/v1/print/order.svg", &changed)).await.problem(422, "LW-CANNOT-DRAW");
+    let ask = json!({"cell": asked["cell"], "plan": asked["plan"]});
+    changed["changeover"] = call(&service, post("/v1/changeover?wait_s=20", &ask)).await.json();
+    let drawn = call(&service, post("/v1/print/changes.svg", &changed)).await;
+    assert!(drawn.status == 200 && drawn.text.contains("lw-changes"), "{}", drawn.text);
+    changed["from"] = json!("none");
+    call(&service, post("/v1/print/change.svg", &changed)).await.problem(422, "LW-MISSING-KEY");
+    changed["to"] = json!("none");
+    call(&service, post("/v1/print/change.svg", &changed)).await.problem(422, "LW-CANNOT-DRAW");
     // A trace of another loop, and one that is handed back.
     let mut traced = asked.clone();
     traced["trace"] =

@@ -3,7 +3,7 @@
 use super::COLUMNS;
 use super::table::{Align, Table, clip, heading, paragraph, width};
 use crate::wire::adjust::{ChangesLie, CountsFrom, OrderShape};
-use crate::wire::changeover::{Change, ChangeoverDocument, Order, StepPhase, WeekDone};
+use crate::wire::changeover::{ChangeInFull, ChangeoverDocument, Order, StepPhase, WeekDone};
 
 /// Column of the headline's texts.
 const LABEL: usize = 12;
@@ -111,7 +111,7 @@ fn matrix(document: &ChangeoverDocument) -> String {
 }
 
 /// One change: its parts, and its steps and moves along the time of the stop.
-fn bars(change: &Change) -> String {
+fn bars(change: &ChangeInFull) -> String {
     let mut out = paragraph("", 0, &format!("{} minutes. {}.", minutes(change.total_s), sentence(&change.decided_by)));
     let parts = format!(
         "running empty {:.1} s, stop {} min (by hand {} min, moves {:.1} s), refilling {:.1} s",

@@ -13,7 +13,7 @@ use crate::judge::read_plan;
 use crate::read::quoted;
 use crate::wire::adjust::{ChangesLie, CountsFrom, OrderShape};
 use crate::wire::changeover::{
-    Change, ChangeCount, ChangeoverAnswer, ChangeoverDocument, ChangeoverSku, ChangeoverStatus, Lot, Order,
+    ChangeCount, ChangeInFull, ChangeoverAnswer, ChangeoverDocument, ChangeoverSku, ChangeoverStatus, Lot, Order,
     PlannedMove, PlannedStep, StepPhase, WeekDone,
 };
 use loopwright_solver::changeover::{Changeover, Planned};
@@ -163,7 +163,7 @@ pub fn changeover_document(
     let mut findings: Vec<Finding> = (over.iter().take(MOST_OVER))
         .filter_map(|&(i, j)| Some(over_limit(document, &changeover, &changeover.change(i, j), limit?)))
         .collect();
-    let in_full: Vec<Change> = full.iter().map(|&(i, j)| change(document, &changeover, i, j)).collect();
+    let in_full: Vec<ChangeInFull> = full.iter().map(|&(i, j)| change(document, &changeover, i, j)).collect();
     let week = order.as_ref().and_then(|(order, _)| week(document, order, &in_full, &mut findings));
     #[allow(clippy::cast_precision_loss)]
     let mean_s = lasting.iter().map(|&(i, j)| matrix[i][j].seconds()).sum::<f64>() / lasting.len().max(1) as f64;
@@ -256,7 +256,7 @@ fn order(document: &Document, matrix: &[Vec<Micros>], clock: &Clock<'_>) -> Opti
     Some((order, found.runs))
 }
 
-fn change(document: &Document, changeover: &Changeover<'_>, from: usize, to: usize) -> Change {
+fn change(document: &Document, changeover: &Changeover<'_>, from: usize, to: usize) -> ChangeInFull {
     let skus = &document.wire.skus;
     let change = changeover.change(from, to);
     let finish = |planned: &Planned| Micros::from_us(planned.schedule.finish).seconds();
@@ -276,7 +276,7 @@ fn change(document: &Document, changeover: &Changeover<'_>, from: usize, to: usi
         })
         .collect();
     moves.sort_by(|a, b| b.time_s.total_cmp(&a.time_s));
-    Change {
+    ChangeInFull {
         from: skus[from].id.clone(),
         to: skus[to].id.clone(),
         total_s: change.total.seconds(),
@@ -323,7 +323,7 @@ fn planned_steps(document: &Document, planned: &Planned, phase: StepPhase) -> Ve
     steps
 }
 
-fn week(document: &Document, order: &Order, in_full: &[Change], findings: &mut Vec<Finding>) -> Option<WeekDone> {
+fn week(document: &Document, order: &Order, in_full: &[ChangeInFull], findings: &mut Vec<Finding>) -> Option<WeekDone> {
     let asked = document.wire.changeover.as_ref()?.week.as_ref()?;
     let available_min = asked.planned_min - asked.breaks_min;
     let change_min = order.total_s / 60.0;
@@ -353,7 +353,7 @@ fn week(document: &Document, order: &Order, in_full: &[Change], findings: &mut V
 }
 
 /// While a lot runs, the steps behind the change before it and those before the next one are done.
-fn no_time_outside(order: &Order, in_full: &[Change], findings: &mut Vec<Finding>) {
+fn no_time_outside(order: &Order, in_full: &[ChangeInFull], findings: &mut Vec<Finding>) {
     let n = order.lots.len();
     let find = |from: &str, to: &str| in_full.iter().find(|c| c.from == from && c.to == to);
     for i in 0..n {

@@ -82,7 +82,7 @@ pub struct ChangeoverDocument {
     #[schema(minimum = 0)]
     pub mean_s: f64,
     /// Changes in full: the longest first, then the one that was asked for, then those of the order.
-    pub changes: Vec<Change>,
+    pub changes: Vec<ChangeInFull>,
     /// The order of least total change time; null where there are too many lots for one order.
     #[schema(required = true)]
     pub order: Option<Order>,
@@ -124,7 +124,7 @@ pub struct ChangeCount {
 
 /// One change in full.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct Change {
+pub struct ChangeInFull {
     /// Id of the SKU before.
     pub from: String,
     /// Id of the SKU that follows.
