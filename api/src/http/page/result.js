@@ -1,5 +1,11 @@
 /** A plan as drawing and tables, with what can be held and what can be handed out. */
 import { ask } from './api.js';
+import { alternatives } from './alternatives.js';
+import { changing } from './changing.js';
+import { printed } from './chart.js';
+import { motion } from './motion.js';
+import { simulation } from './simulation.js';
+import { tabs } from './tabs.js';
 import { h, button, table, fixed, download, freshId } from './dom.js';
 
 const WAY = { intermittent: 'intermittent', continuous: 'continuous' };
@@ -18,13 +24,7 @@ export function facts(plan) {
 }
 
 async function drawing(place, cell, plan, sku) {
-  const response = await ask('POST', '/v1/print/drawing.svg', { cell, plan, ...(sku ? { sku } : {}) });
-  // The policy of the page takes no styles inside of elements; /drawing.css is linked.
-  const text = (await response.text()).replace(/<style>[\s\S]*?<\/style>/g, '');
-  const svg = new DOMParser().parseFromString(text, 'image/svg+xml').documentElement;
-  svg.removeAttribute('width');
-  svg.removeAttribute('height');
-  place.replaceChildren(document.importNode(svg, true));
+  place.replaceChildren(await printed('drawing.svg', { cell, plan, ...(sku ? { sku } : {}) }));
 }
 
 const PRINTS = [['report.html', 'Report'], ['report.pdf', 'PDF'], ['workbook.xlsx', 'Workbook'], ['drawing.dxf', 'DXF'], ['drawing.svg', 'Drawing (SVG)']];
@@ -89,28 +89,40 @@ function planned(cell, plan, acts) {
   };
   pick.addEventListener('change', show);
   show();
+  const views = tabs('Views of the plan', [
+    ['Plan', (view) => view.append(sheet, part, skuTable(circuit), h('details', {}, h('summary', {}, 'Cautions of this plan'), h('ul', {}, plan.cautions.map((text) => h('li', {}, text)))))],
+    ['Motion', (view) => {
+      let stop = motion(view, cell, plan, () => pick.value);
+      pick.addEventListener('change', () => { stop(); stop = motion(view, cell, plan, () => pick.value); });
+      return () => stop();
+    }],
+    ['Alternatives', (view) => alternatives(view, cell, plan, acts)],
+    ['Changing over', (view) => changing(view, cell, plan)],
+    ['Simulation', (view) => simulation(view, cell, plan)],
+  ]);
   return [
     h('dl', { class: 'facts' }, facts(plan).map(([name, text, more]) => h('div', {}, h('dt', {}, name), h('dd', {}, h('strong', {}, text), h('span', { class: 'quiet' }, ` ${more}`))))),
     acts.bar || '',
     handOut(cell, plan, () => pick.value),
     h('div', { class: 'field inline' }, h('label', { for: id }, 'SKU drawn and listed'), pick),
-    sheet, part, skuTable(circuit),
-    h('details', {}, h('summary', {}, 'Cautions of this plan'), h('ul', {}, plan.cautions.map((text) => h('li', {}, text)))),
+    views.element,
   ];
 }
 
-function impossible(plan, acts) {
+function impossible(cell, plan, acts) {
+  const more = h('div', {});
+  alternatives(more, cell, plan, acts);
   const asked = plan.conflict.requirements.map((one) => h('li', {}, acts.goTo ? button(one.says, () => acts.goTo(one), { class: 'link' }) : one.says));
   return [h('p', { class: 'bad' }, 'No plan can hold all that is asked: proven.'),
     h('h4', {}, plan.conflict.minimal ? 'These cannot hold together; leaving any one of them out helps' : 'These cannot hold together'),
-    h('ul', {}, asked), h('h4', {}, 'What stands in the way'), h('ul', {}, plan.reasons.map((text) => h('li', {}, text)))];
+    h('ul', {}, asked), h('h4', {}, 'What stands in the way'), h('ul', {}, plan.reasons.map((text) => h('li', {}, text))), h('h4', {}, 'What would help'), more];
 }
 
 /** The whole of an answer. `acts`: `hold`, `goTo`, `cell`, `bar`, each may be missing. */
 export function result(cell, plan, acts = {}) {
   switch (plan.status) {
     case 'planned': return planned(cell, plan, acts);
-    case 'impossible': return impossible(plan, acts);
+    case 'impossible': return impossible(cell, plan, acts);
     default: return [h('p', { class: 'bad' }, `Stopped before a plan was found. If there is one, it has no less than ${fixed(plan.proven_bound_m2, 2)} m². Allow more time.`)];
   }
 }
