@@ -58,8 +58,8 @@ function tables(circuit, sku, cell, hold) {
   const of = (one) => one.skus.find((entry) => entry.id === sku) || one.skus[0];
   const stations = circuit.stations.map((station) => {
     const here = of(station);
-    return [station.id, station.mode, String(station.heads), String(here.batch), fixed(here.cycle_s, 2), fixed(here.capacity_per_min, 2),
-      h('span', {}, bar(here.share_of_rate), ` ${fixed(100 * here.share_of_rate, 1)} %`), `${fixed(station.zone_m, 3)}`, station.stands, hold ? holds(cell, station, hold) : ''];
+    return [station.id, hold ? holds(cell, station, hold) : '–', station.mode, String(station.heads), String(here.batch), fixed(here.cycle_s, 2), fixed(here.capacity_per_min, 2),
+      h('span', {}, bar(here.share_of_rate), ` ${fixed(100 * here.share_of_rate, 1)} %`), `${fixed(station.zone_m, 3)}`, station.stands];
   });
   const sections = circuit.sections.map((section) => {
     const here = of(section);
@@ -68,7 +68,7 @@ function tables(circuit, sku, cell, hold) {
   });
   const windows = circuit.windows.map((window) => [`${window.from} → ${window.to}`, fixed(window.min_s, 2), fixed(of(window).least_s, 2), fixed(of(window).longest_s, 2), fixed(window.max_s, 2)]);
   return [
-    table(`Stations in travel order, for ${sku}`, ['Station', 'Works', 'Heads', 'Batch', 'Cycle s', 'Carriers/min', 'Load', 'Zone m', 'Stands', 'Hold and plan again'], stations),
+    table(`Stations in travel order, for ${sku}`, ['Station', 'Hold and plan again', 'Works', 'Heads', 'Batch', 'Cycle s', 'Carriers/min', 'Load', 'Zone m', 'Stands'], stations),
     table(`Sections, for ${sku}`, ['Section', 'Length m', 'Slots', 'Needed', 'Lag s', 'Longest s', 'At most s', 'Carriers'], sections),
     windows.length ? table(`Times across stations, for ${sku}`, ['From → to', 'At least s', 'Least s', 'Longest s', 'At most s'], windows) : '',
   ];
