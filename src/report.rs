@@ -8,6 +8,8 @@ use loopwright_api::print::{Print, Wishes, logo, print, warnings};
 use loopwright_api::read::MAX_BYTES;
 use loopwright_api::report::alternatives::Beside;
 use loopwright_api::report::basis::read_sources;
+use loopwright_api::report::changes::changes_of;
+use loopwright_api::wire::changeover::{ChangeoverAnswer, ChangeoverDocument};
 use loopwright_api::{Finding, carriers_document, usual_trace};
 use std::path::{Path, PathBuf};
 
@@ -51,6 +53,9 @@ pub struct ReportArgs {
     /// A document of `sweep --json`: a chart of floor against the number that was swept.
     #[arg(long, value_name = "FILE")]
     pub sweep: Option<PathBuf>,
+    /// A document of `changeover --json`: every change from SKU to SKU, the longest as bars, the order of the week.
+    #[arg(long, value_name = "FILE")]
+    pub changeover: Option<PathBuf>,
     /// A document of `simulate --json`: net rate, efficiency and what the stations do.
     #[arg(long, value_name = "FILE")]
     pub simulation: Option<PathBuf>,
@@ -112,8 +117,16 @@ fn beside(args: &ReportArgs) -> Result<Beside, Answer> {
         compare: read_json(args.compare.as_deref())?,
         explain: read_json(args.explain.as_deref())?,
         sweep: read_json(args.sweep.as_deref())?,
+        changeover: changes(args)?,
         simulation: read_json(args.simulation.as_deref())?,
     })
+}
+
+/// The changes from SKU to SKU, where their document is named.
+fn changes(args: &ReportArgs) -> Result<Option<ChangeoverDocument>, Answer> {
+    let file = args.changeover.as_deref();
+    let changes = read_json::<ChangeoverAnswer>(file)?.map(changes_of).transpose();
+    changes.map_err(|finding| refuse(&input::name(file.unwrap_or(&args.cell)), None, vec![finding], false))
 }
 
 /// A picture as an address that a document can carry.

@@ -7,6 +7,7 @@ use crate::finding::Finding;
 use crate::report::alternatives::Beside;
 use crate::report::basis::Sources;
 use crate::report::carriers::carriers_chart;
+use crate::report::changes::{Picture, changes_svg};
 use crate::report::load::load_chart;
 use crate::report::simulation::{net_rate_chart, states_chart};
 use crate::report::sweep::sweep_chart;
@@ -36,6 +37,12 @@ pub enum Print {
     StatesSvg,
     /// Simulated net rate with its confidence interval against what is asked.
     NetRateSvg,
+    /// All changes from SKU to SKU.
+    ChangesSvg,
+    /// One change as bars.
+    ChangeSvg,
+    /// The order of the week.
+    OrderSvg,
     /// The report.
     ReportHtml,
     /// The report on pages.
@@ -56,6 +63,9 @@ impl Print {
         (Self::SweepSvg, "sweep.svg", "image/svg+xml; charset=utf-8"),
         (Self::StatesSvg, "states.svg", "image/svg+xml; charset=utf-8"),
         (Self::NetRateSvg, "net-rate.svg", "image/svg+xml; charset=utf-8"),
+        (Self::ChangesSvg, "changes.svg", "image/svg+xml; charset=utf-8"),
+        (Self::ChangeSvg, "change.svg", "image/svg+xml; charset=utf-8"),
+        (Self::OrderSvg, "order.svg", "image/svg+xml; charset=utf-8"),
         (Self::ReportHtml, "report.html", "text/html; charset=utf-8"),
         #[cfg(feature = "pdf")]
         (Self::ReportPdf, "report.pdf", "application/pdf"),
@@ -107,7 +117,9 @@ pub struct Wishes {
     pub carriers: Option<CarriersDocument>,
     /// Where the carriers are over a stretch of the paced run, for the diagram and the report.
     pub trace: Option<TraceDocument>,
-    /// Comparison, explanation, sweep and simulation.
+    /// SKUs before and after the change that is shown as bars; the longest where none are named.
+    pub change: Option<(String, String)>,
+    /// Comparison, explanation, sweep, simulation and changes.
     pub beside: Beside,
 }
 
@@ -145,6 +157,9 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
     if let Some(simulation) = &wishes.beside.simulation {
         crate::report::simulation::of_the_plan(simulation, circuit)?;
     }
+    if let Some(changeover) = &wishes.beside.changeover {
+        crate::report::changes::of_the_cell(changeover, &plan)?;
+    }
     match what {
         Print::DrawingSvg => Ok(plan_svg(&plan, circuit, sku, &wishes.titles, "lw-").into_bytes()),
         Print::DrawingDxf => Ok(drawing_dxf(&plan, circuit, sku).into_bytes()),
@@ -179,6 +194,9 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
             Some(simulation) => Ok(alone(net_rate_chart(&simulation.skus, "lw-net-rate"))),
             None => Err(missing("/simulation", "there is no simulation to draw", "`simulate --json`")),
         },
+        Print::ChangesSvg => changes(wishes, Picture::Matrix),
+        Print::ChangeSvg => changes(wishes, Picture::Schedule),
+        Print::OrderSvg => changes(wishes, Picture::Order),
         Print::ReportHtml => Ok(report_html(document, &plan, circuit, sku, wishes).into_bytes()),
         #[cfg(feature = "pdf")]
         Print::ReportPdf => {
@@ -186,6 +204,15 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
             crate::pdf::report_pdf(&html, &plan.document.name, &plan.short_hash(), wishes)
         }
         Print::WorkbookXlsx => workbook_xlsx(document, &plan, wishes),
+    }
+}
+
+/// A picture of changes.
+fn changes(wishes: &Wishes, picture: Picture) -> Result<Vec<u8>, Finding> {
+    let pair = wishes.change.as_ref().map(|(from, to)| (from.as_str(), to.as_str()));
+    match &wishes.beside.changeover {
+        Some(changeover) => changes_svg(changeover, picture, pair),
+        None => Err(missing("/changeover", "there are no changes to draw", "`changeover --json`")),
     }
 }
 

@@ -65,7 +65,7 @@ fn charts_of_a_simulation_measured_again() {
         for (bar, station) in bars.iter().zip(stations) {
             let mut at = left;
             let mut parts = bar.children().filter(|n| n.is_element() && n.attribute("class") != Some("lw-chart-over"));
-            for state in ["working", "starved", "blocked", "paced", "failed"] {
+            for state in ["working", "starved", "unfed", "blocked", "paced", "failed", "short_stop"] {
                 let share = station[state].as_f64().unwrap();
                 assert!((number(*bar, &format!("data-{state}")) - share).abs() < 1e-12);
                 if share > 0.0 {

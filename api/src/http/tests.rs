@@ -366,6 +366,17 @@ async fn plans_are_printed() {
     }
     played["simulation"]["circuit"] = json!("another");
     call(&service, post("/v1/print/report.html", &played)).await.problem(422, "LW-CANNOT-DRAW");
+    // Pictures of changes: none, the right ones, a pair that is not there in full, half a pair.
+    let mut changed = asked.clone();
+    call(&service, post("/v1/print/order.svg", &changed)).await.problem(422, "LW-CANNOT-DRAW");
+    let ask = json!({"cell": asked["cell"], "plan": asked["plan"]});
+    changed["changeover"] = call(&service, post("/v1/changeover?wait_s=20", &ask)).await.json();
+    let drawn = call(&service, post("/v1/print/changes.svg", &changed)).await;
+    assert!(drawn.status == 200 && drawn.text.contains("lw-changes"), "{}", drawn.text);
+    changed["from"] = json!("none");
+    call(&service, post("/v1/print/change.svg", &changed)).await.problem(422, "LW-MISSING-KEY");
+    changed["to"] = json!("none");
+    call(&service, post("/v1/print/change.svg", &changed)).await.problem(422, "LW-CANNOT-DRAW");
     // A trace of another loop, and one that is handed back.
     let mut traced = asked.clone();
     traced["trace"] =

@@ -6,6 +6,7 @@ use super::sections::money;
 use super::sweep::sweep_chart;
 use crate::draw::text::plain;
 use crate::wire::alternatives::{CompareDocument, Ended, ExplainDocument, Explained, Short, SweepDocument};
+use crate::wire::changeover::ChangeoverDocument;
 use crate::wire::simulation::SimulationDocument;
 
 /// Levers that are listed.
@@ -22,6 +23,8 @@ pub struct Beside {
     pub explain: Option<ExplainDocument>,
     /// Plans over a range.
     pub sweep: Option<SweepDocument>,
+    /// Every change from SKU to SKU, and the order of the week.
+    pub changeover: Option<ChangeoverDocument>,
     /// The plan in operation.
     pub simulation: Option<SimulationDocument>,
 }

@@ -70,7 +70,7 @@ impl Axis {
 }
 
 /// A chart as a picture of its own: its size in millimetres, what is said of it, its paper, its styles, its patterns.
-/// Patterns are named by the chart's id: `ID-hatch`, `ID-cross`, `ID-dots`.
+/// Patterns are named by the chart's id: `ID-hatch`, `ID-cross`, `ID-fine`, `ID-dots`.
 #[must_use]
 pub fn picture(id: &str, (wide, high): (f64, f64), (title, about): (&str, &str), inside: &Markup) -> Markup {
     let (w, h) = (n(wide), n(high));
@@ -85,6 +85,8 @@ pub fn picture(id: &str, (wide, high): (f64, f64), (title, about): (&str, &str),
                     patternTransform="rotate(45)" { line x1="0" y1="0" x2="0" y2="1.8" class="lw-chart-hatch" {} }
                 pattern id=(format!("{id}-cross")) width="1.4" height="1.4" patternUnits="userSpaceOnUse"
                     patternTransform="rotate(45)" { path d="M0 0V1.4M0 0H1.4" class="lw-chart-hatch" {} }
+                pattern id=(format!("{id}-fine")) width="1.3" height="1.3" patternUnits="userSpaceOnUse"
+                    patternTransform="rotate(45)" { line x1="0" y1="0" x2="0" y2="1.3" class="lw-chart-fine" {} }
                 pattern id=(format!("{id}-dots")) width="1.6" height="1.6" patternUnits="userSpaceOnUse" {
                     circle cx="0.8" cy="0.8" r="0.35" class="lw-chart-dot" {}
                 }

@@ -3,6 +3,7 @@
 pub mod alternatives;
 pub mod basis;
 pub mod carriers;
+pub mod changes;
 mod efficiency;
 mod frame;
 mod html;
@@ -15,6 +16,7 @@ pub mod sweep;
 pub mod time_distance;
 mod workbook;
 mod workbook_beside;
+mod workbook_changes;
 mod workbook_operation;
 
 pub use html::report_html;

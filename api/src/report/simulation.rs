@@ -29,12 +29,14 @@ pub struct State {
 }
 
 /// The states in the order in which they are stacked. Grounds and patterns differ without colour too.
-pub const STATES: [State; 5] = [
+pub const STATES: [State; 7] = [
     State { word: "works", key: "working", of: |s| s.working, look: ("lw-c1", "") },
     State { word: "no carriers", key: "starved", of: |s| s.starved, look: ("lw-c4", "") },
+    State { word: "not fed", key: "unfed", of: |s| s.unfed, look: ("lw-c4", "dots") },
     State { word: "blocked", key: "blocked", of: |s| s.blocked, look: ("lw-c3", "") },
     State { word: "held back", key: "paced", of: |s| s.paced, look: ("lw-c2", "dots") },
     State { word: "failed", key: "failed", of: |s| s.failed, look: ("lw-c2", "cross") },
+    State { word: "short stops", key: "short_stop", of: |s| s.short_stop, look: ("lw-c2", "hatch") },
 ];
 
 /// Holds a simulation against the circuit that is drawn.
@@ -89,10 +91,10 @@ pub fn states_chart(sku: &SimulatedSku, id: &str) -> Markup {
     let shown: Vec<&State> = STATES.iter().filter(|state| sku.stations.iter().any(|s| (state.of)(s) > 0.0)).collect();
     let bottom = TOP + sku.stations.len() as f64 * ROW;
     let x = Axis::exactly(0.0, 100.0, LEFT, right);
-    let about = "Share of time that each station works, waits for carriers, is blocked, is held back or has failed.";
+    let about = "Share of time that each station works, waits for carriers or for what is fed, is blocked, is held back or stands.";
     let inside = html! {
         @for (i, state) in shown.iter().enumerate() {
-            @let at = 6.0 + i as f64 * 34.0;
+            @let at = 6.0 + i as f64 * if shown.len() > 5 { 24.5 } else { 34.0 };
             (bar(id, state.look, (at, 2.0), (5.0, 4.0)))
             (words(state.word, (at + 6.5, 5.4), "start"))
         }
@@ -109,6 +111,7 @@ pub fn states_chart(sku: &SimulatedSku, id: &str) -> Markup {
             @if station.id == sku.limiting_station { (pointer((3.0, y + 3.7))) }
             (words(&text::clipped(&station.id, SMALL, LEFT - 9.0), (LEFT - 2.0, y + 5.0), "end"))
             g class="lw-chart-bar" data-station=(station.id) data-working=(station.working) data-starved=(station.starved)
+                data-unfed=(station.unfed) data-short_stop=(station.short_stop)
                 data-blocked=(station.blocked) data-paced=(station.paced) data-failed=(station.failed) {
                 @for (j, state) in STATES.iter().enumerate() {
                     @let before: f64 = STATES.iter().take(j).map(|s| (s.of)(station)).sum();

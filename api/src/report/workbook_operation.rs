@@ -90,12 +90,12 @@ fn states(sheet: &mut Worksheet, simulation: &SimulationDocument, styles: &Style
             sheet.write_with_format(row, column, (state.of)(station), &styles.share)?;
         }
         let sum: f64 = STATES.iter().map(|state| (state.of)(station)).sum();
-        let formula = Formula::new(format!("=SUM(C{0}:G{0})", row + 1)).set_result(sum.to_string());
-        sheet.write_formula_with_format(row, 7, formula, &styles.share)?;
+        let formula = Formula::new(format!("=SUM(C{0}:I{0})", row + 1)).set_result(sum.to_string());
+        sheet.write_formula_with_format(row, 9, formula, &styles.share)?;
         if let Some(share) = station.technical_efficiency {
-            sheet.write_with_format(row, 8, share, &styles.share)?;
+            sheet.write_with_format(row, 10, share, &styles.share)?;
         }
-        sheet.write_string(row, 9, key)?;
+        sheet.write_string(row, 11, key)?;
     }
     Ok(())
 }
