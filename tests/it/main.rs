@@ -5,6 +5,7 @@
 mod alternatives;
 mod architecture;
 mod cells;
+mod changes;
 mod cli;
 mod drawing;
 mod examples;
