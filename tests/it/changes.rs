@@ -1,254 +1,277 @@
-//! Plans that must keep the limit of changes: against every choice fixed and judged by itself, and told where there is none.
+//! Pictures of changing over, measured again against the changeover document; the report's section and its keys; what is
+//! refused.
 
-use super::cells::{TEA, with};
-use loopwright_api::alternatives::{Doing, Nobody, compare, explain};
-use loopwright_api::wire::alternatives::{Ended, Explained, ReliefKind};
-use loopwright_api::wire::judgement::JudgementStatus;
-use loopwright_api::{PlanAnswer, judge, plan_document, read_cell};
-use loopwright_solver::adjust::{Adjustment, At, Setting, Step, Way};
-use loopwright_solver::cell::{Cell, Parts};
-use loopwright_solver::changeover::{Changeover, Longest};
-use loopwright_solver::option::Mode;
-use loopwright_solver::rules::{Rule, verdicts};
-use loopwright_solver::study::{Clock, Found, Outcome, study};
-use loopwright_solver::units::{Metres, Seconds};
-use serde_json::Value;
-use std::path::PathBuf;
-use std::sync::atomic::AtomicBool;
-use std::time::Duration;
+use crate::examples::golden;
+use roxmltree::{Document, Node};
+use serde_json::{Value, json};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
 
-static NEVER: AtomicBool = AtomicBool::new(false);
-
-fn plan(cell: &Cell) -> Option<Box<Found>> {
-    match study(cell, &Clock::new(Duration::from_secs(60), &NEVER)) {
-        Outcome::Planned(found) => Some(found),
-        Outcome::Impossible(_) => None,
-        other => panic!("{other:?}"),
-    }
+fn example(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("examples").join(name)
 }
 
-fn longest(cell: &Cell, found: &Found) -> Longest {
-    Changeover::of(cell, &found.plan).unwrap().longest().unwrap()
+fn run(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_loopwright")).args(arguments).output().unwrap()
 }
 
-/// Least floor, then carriers, then price, for comparisons that rounding does not upset.
-fn worth(found: &Found) -> (i64, u32, i64) {
-    #[allow(clippy::cast_possible_truncation)]
-    let rounded = |x: f64| (x * 1e6).round() as i64;
-    (rounded(found.area.bound.m2()), found.plan.carriers, rounded(found.price.bound.units()))
+/// `changeover` of an example on its golden plan.
+fn changeover(cell: &Path, more: &[&str]) -> Vec<u8> {
+    let plan = golden(cell);
+    let mut all = vec!["changeover", cell.to_str().unwrap(), "--plan", plan.to_str().unwrap()];
+    all.extend(more);
+    let done = run(&all);
+    assert_eq!(done.status.code(), Some(0), "{}", String::from_utf8_lossy(&done.stderr));
+    done.stdout
 }
 
-fn changed(parts: &Parts, change: impl FnOnce(&mut Parts)) -> Cell {
-    let mut parts = parts.clone();
-    change(&mut parts);
-    Cell::new(parts).unwrap()
+fn picture(cell: &Path, more: &[&str]) -> String {
+    let mut all = vec!["--picture"];
+    all.extend(more);
+    let text = String::from_utf8(changeover(cell, &all)).unwrap();
+    assert_eq!(text.as_bytes(), changeover(cell, &all));
+    text
 }
 
-/// Small cells of `tests/data/optima` with several SKUs.
-fn small_cells() -> Vec<(String, Cell)> {
-    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/data/optima");
-    let mut paths: Vec<PathBuf> = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
-    paths.retain(|path| path.extension().is_some_and(|ending| ending == "json"));
-    paths.sort();
-    let read = |path: &PathBuf| {
-        let data: Value = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
-        (path.display().to_string(), read_cell(data["cell"].to_string().as_bytes()).unwrap().cell)
-    };
-    paths.iter().map(read).filter(|(_, cell)| cell.rides().len() > 1).collect()
+fn answer(cell: &Path) -> Value {
+    serde_json::from_slice(&changeover(cell, &["--json"])).unwrap()
 }
 
-/// Work by hand at every station: heads carry minutes, the later stations more of them; continuous work at odd ones is set
-/// by itself.
-fn by_hand(parts: &mut Parts, operators: u32) {
-    let skus = parts.skus.len();
-    let adjustment = |i: usize| {
-        #[allow(clippy::cast_precision_loss)]
-        let time = |minutes: f64| Seconds::from_s(60.0 * (minutes + i as f64));
-        let step = |id: &str, minutes: f64, each: f64, outside: bool, after: Vec<usize>| Step {
-            id: id.to_owned(),
-            time: time(minutes),
-            each: time(each),
-            people: 1,
-            outside,
-            after,
-        };
-        Adjustment {
-            id: "tools".to_owned(),
-            at: At::Station(i),
-            follows: "id".to_owned(),
-            mode: (i % 2 == 1).then_some(Mode::Intermittent),
-            settings: (0..skus).map(Setting::Group).collect(),
-            tolerance: Metres::ZERO,
-            way: Way::ByHand(vec![
-                step("fetch", 5.0, 0.0, true, vec![]),
-                step("exchange", 2.0, 3.0, false, vec![3 * i]),
-                step("teach", 1.0, 0.0, false, vec![3 * i + 1]),
-            ]),
-        }
-    };
-    parts.changes.adjustments = (0..parts.stations.len()).map(adjustment).collect();
-    parts.changes.operators = operators;
+fn number(node: Node<'_, '_>, key: &str) -> f64 {
+    node.attribute(key).unwrap_or_else(|| panic!("no {key}: {node:?}")).parse().unwrap()
 }
 
-/// Every way of fixing all stations, by index of the option.
-fn choices(cell: &Cell) -> Vec<Vec<(Mode, u32)>> {
-    let mut all = vec![Vec::new()];
-    for station in &cell.parts().stations {
-        let options: Vec<_> =
-            station.allowed_options(cell.rides(), 1.0).into_iter().filter(|o| o.makes(cell.rides())).collect();
-        let longer = |row: &Vec<(Mode, u32)>| -> Vec<Vec<(Mode, u32)>> {
-            options.iter().map(|o| [row.clone(), vec![(o.mode, o.heads)]].concat()).collect()
-        };
-        all = all.iter().flat_map(longer).collect();
-    }
-    all
+fn class<'a>(picture: &'a Document<'_>, of: &'a str) -> Vec<Node<'a, 'a>> {
+    picture.descendants().filter(|n| n.attribute("class").is_some_and(|c| c.split(' ').any(|one| one == of))).collect()
 }
 
-/// The plan that keeps the limit is the best of all choices whose own best plan keeps it. Refilling takes seconds and hands
-/// take minutes, so a choice that does not keep it in its best plan keeps it in none; that is asserted.
+/// Smallest capitals on the sheet, in millimetres.
+fn capitals(picture: &Document<'_>) -> f64 {
+    picture.descendants().filter_map(|n| n.attribute("font-size")?.parse::<f64>().ok()).fold(f64::MAX, f64::min) * 0.716
+}
+
+/// Every cell of the matrix has its pair's time, its shade, its number; hatches are those over the limit, frames the longest.
 #[test]
-fn the_plan_within_the_limit_is_the_best_of_all_choices_within_it() {
-    let (mut compared, mut larger, mut impossible) = (0, 0, 0);
-    for (name, cell) in small_cells() {
-        for operators in [1, 2] {
-            let prepared = changed(cell.parts(), |parts| by_hand(parts, operators));
-            let all = choices(&prepared);
-            if all.len() > 40 {
+fn the_matrix_measured_again() {
+    for (name, count, over) in [("short-changes.yaml", 8, 28), ("pouch-changes.yaml", 6, 0), ("fifty-skus.yaml", 50, 0)]
+    {
+        let cell = example(name);
+        let answer = answer(&cell);
+        let document = &answer["changeover"];
+        let text = picture(&cell, &["matrix"]);
+        let svg = Document::parse(&text).unwrap();
+        assert!(capitals(&svg) >= 2.5);
+        let skus: Vec<&str> = document["skus"].as_array().unwrap().iter().map(|s| s["id"].as_str().unwrap()).collect();
+        assert_eq!(skus.len(), count);
+        let index = |id: &str| skus.iter().position(|s| *s == id).unwrap();
+        let cells: Vec<Node<'_, '_>> =
+            class(&svg, "lw-chart-shade").into_iter().filter(|n| n.attribute("data-from").is_some()).collect();
+        assert_eq!(cells.len(), count * (count - 1));
+        let (first, wide, high) = (cells[0], number(cells[0], "width"), number(cells[0], "height"));
+        // The first cell is that of the second column.
+        let (left, top) = (number(first, "x") - wide, number(first, "y"));
+        let longest = cells.iter().map(|c| number(*c, "data-seconds")).fold(0.0, f64::max);
+        let mut hatched = 0;
+        for c in &cells {
+            let (i, j) = (index(c.attribute("data-from").unwrap()), index(c.attribute("data-to").unwrap()));
+            let seconds = document["matrix_s"][i][j].as_f64().unwrap();
+            assert!((number(*c, "data-seconds") - seconds).abs() < 1e-9);
+            assert!((number(*c, "x") - left - j as f64 * wide).abs() < 2e-3, "{name}: column {j}");
+            assert!((number(*c, "y") - top - i as f64 * high).abs() < 2e-3, "{name}: row {i}");
+            assert!((number(*c, "fill-opacity") - 0.35 * seconds / longest).abs() < 1e-3);
+            let is_over = document["limit_s"].as_f64().is_some_and(|limit| seconds > limit);
+            assert_eq!(c.attribute("data-over").is_some(), is_over);
+            let same_place = |n: &Node<'_, '_>| ["x", "y"].iter().all(|k| n.attribute(*k) == c.attribute(*k));
+            let hatch = class(&svg, "lw-chart-over").iter().any(same_place);
+            assert_eq!(hatch, is_over, "{name}: {i} {j}");
+            hatched += usize::from(hatch);
+            if count > 20 {
                 continue;
             }
-            let Some(free) = plan(&prepared) else { continue };
-            let mut each = Vec::new();
-            for choice in &all {
-                let fixed = changed(prepared.parts(), |parts| {
-                    for (station, &(mode, heads)) in parts.stations.iter_mut().zip(choice) {
-                        (station.fixed.mode, station.fixed.heads) = (Some(mode), Some(heads));
-                    }
-                });
-                each.extend(plan(&fixed).map(|found| (longest(&fixed, &found).total.seconds(), worth(&found))));
-            }
-            let mut times: Vec<f64> = each.iter().map(|(time, _)| *time).collect();
-            times.sort_by(f64::total_cmp);
-            // Between two choices that are at least half a minute apart, and below all of them.
-            let between = times.windows(2).filter(|w| w[1] - w[0] > 30.0).map(|w| f64::midpoint(w[0], w[1]));
-            for limit in between.chain([times[0] - 30.0]).filter(|limit| *limit > 0.0) {
-                let kept = changed(prepared.parts(), |parts| {
-                    parts.changes.limit = Some(Seconds::from_s(limit));
-                    parts.changes.keep_limit = true;
-                });
-                let best = each.iter().filter(|(time, _)| *time <= limit).map(|(_, worth)| *worth).min();
-                let found = plan(&kept);
-                assert_eq!(found.as_deref().map(worth), best, "{name}, {operators} operators, {limit} s");
-                compared += 1;
-                impossible += usize::from(best.is_none());
-                if let Some(found) = found {
-                    assert!(longest(&kept, &found).total.seconds() <= limit);
-                    larger += usize::from(worth(&found) > worth(&free));
+            let middle = (number(*c, "x") + wide / 2.0, number(*c, "y") + high / 2.0);
+            let near = |n: &Node<'_, '_>| {
+                n.attribute("transform").is_none()
+                    && (number(*n, "x") - middle.0).abs() < 0.01
+                    && (number(*n, "y") - middle.1).abs() < 2.0
+            };
+            let shown = class(&svg, "lw-chart-text").into_iter().find(near).and_then(|n| n.text()).unwrap();
+            assert_eq!(shown, format!("{:.1}", seconds / 60.0));
+        }
+        assert_eq!(hatched, over);
+        assert_eq!(document["count"]["over_limit"], over);
+        let frames = class(&svg, "lw-chart-worst").len() - 1;
+        let worst = cells.iter().filter(|c| number(**c, "data-seconds") >= longest * (1.0 - 1e-9)).count();
+        assert!(frames == worst && worst > 0, "{frames} frames, {worst} longest");
+        // Each cell has a number, and more do not stand there than names and legend need.
+        let texts = class(&svg, "lw-chart-text").len();
+        assert!((cells.len() + 2 * count..cells.len() + 2 * count + 6).contains(&texts), "{texts}");
+    }
+}
+
+/// Bars of a schedule lie where the document has them; nobody does two things at once; the cell's row is the whole change.
+#[test]
+fn the_schedule_measured_again() {
+    let cell = example("short-changes.yaml");
+    for pair in [None, Some(("herbal-40", "green-20"))] {
+        let mut more = vec!["schedule"];
+        if let Some((from, to)) = pair {
+            more.extend(["--from", from, "--to", to]);
+        }
+        let text = picture(&cell, &more);
+        let svg = Document::parse(&text).unwrap();
+        assert!(capitals(&svg) >= 2.5);
+        let mut more: Vec<&str> = more[1..].to_vec();
+        more.push("--json");
+        let answer: Value = serde_json::from_slice(&changeover(&cell, &more)).unwrap();
+        let changes = answer["changeover"]["changes"].as_array().unwrap();
+        let change = match pair {
+            None => &changes[0],
+            Some((from, to)) => changes.iter().find(|c| c["from"] == from && c["to"] == to).unwrap(),
+        };
+        let f = |key: &str| change[key].as_f64().unwrap();
+        let rows = class(&svg, "lw-chart-row");
+        let kind = |of: &str| rows.iter().copied().filter(|r| r.attribute("data-kind") == Some(of)).collect::<Vec<_>>();
+        let bars = |row: Node<'_, '_>| {
+            let all = row.children().filter(|n| n.attribute("data-from-s").is_some());
+            all.map(|n| {
+                let drawn = n.children().find(|r| r.has_tag_name("rect")).unwrap();
+                let (x, wide) = (number(drawn, "x"), number(drawn, "width"));
+                (number(n, "data-from-s"), number(n, "data-to-s"), x, wide)
+            })
+            .collect::<Vec<_>>()
+        };
+        let whole = bars(kind("cell")[0]);
+        let (from, to) = (whole[0], whole[whole.len() - 1]);
+        let scale = (to.2 + to.3 - from.2) / (to.1 - from.0);
+        let length = f("before_s") + f("run_out_s") + f("work_s") + f("refill_s") + f("behind_s");
+        assert!((to.1 - from.0 - length).abs() < 1e-6);
+        for (begin, end, x, wide) in rows.iter().flat_map(|row| bars(*row)) {
+            assert!((x - from.2 - (begin - from.0) * scale).abs() < 5e-3);
+            assert!((wide - ((end - begin) * scale).max(0.4)).abs() < 5e-3);
+        }
+        let steps = change["steps"].as_array().unwrap();
+        let drawn = kind("step");
+        assert_eq!(drawn.len(), steps.len());
+        for (row, step) in drawn.iter().zip(steps) {
+            let (begin, end, ..) = bars(*row)[0];
+            let phase = match step["phase"].as_str().unwrap() {
+                "before" => -f("run_out_s") - f("before_s"),
+                "behind" => f("work_s") + f("refill_s"),
+                _ => 0.0,
+            };
+            assert!((begin - phase - step["start_s"].as_f64().unwrap()).abs() < 1e-6);
+            assert!((end - begin - step["time_s"].as_f64().unwrap()).abs() < 1e-6);
+            assert_eq!(row.attribute("data-at"), step["at"].as_str());
+        }
+        let people = kind("person");
+        assert_eq!(people.len(), 2);
+        for person in people {
+            let mut own = bars(person);
+            own.sort_by(|a, b| a.0.total_cmp(&b.0));
+            assert!(own.windows(2).all(|w| w[0].1 <= w[1].0 + 1e-6), "{own:?}");
+        }
+        assert_eq!(kind("move").len(), change["moves"].as_array().unwrap().len());
+        // The limit stands at its time from the beginning of the stop: counted from the last good case.
+        let limit = class(&svg, "lw-chart-target")[0];
+        assert!((number(limit, "x1") - from.2 - (600.0 - from.0) * scale).abs() < 5e-3);
+    }
+}
+
+#[test]
+fn the_order_measured_again() {
+    for name in ["short-changes.yaml", "pouch-changes.yaml"] {
+        let cell = example(name);
+        let text = picture(&cell, &["order"]);
+        let svg = Document::parse(&text).unwrap();
+        let answer = answer(&cell);
+        let lots = answer["changeover"]["order"]["lots"].as_array().unwrap();
+        let drawn = class(&svg, "lw-chart-lot");
+        assert_eq!(drawn.len(), lots.len());
+        let grid: Vec<f64> = class(&svg, "lw-chart-grid").iter().map(|n| number(*n, "x1")).collect();
+        let ticks: Vec<f64> = svg
+            .descendants()
+            .filter(|n| n.attribute("text-anchor") == Some("middle"))
+            .filter_map(|n| n.text()?.parse().ok())
+            .collect();
+        let scale = (grid[1] - grid[0]) / (ticks[1] - ticks[0]) / 60.0;
+        let mut at = 0.0;
+        for (row, lot) in drawn.iter().zip(lots) {
+            let parts = [lot["change_s"].as_f64().unwrap() / 60.0, lot["run_min"].as_f64().unwrap()];
+            let mut bars =
+                row.children().filter(|n| n.has_tag_name("rect") && n.attribute("class") != Some("lw-chart-over"));
+            for minutes in parts {
+                if minutes > 0.0 {
+                    let bar = bars.next().unwrap();
+                    assert!((number(bar, "x") - grid[0] - at * scale).abs() < 5e-3, "{name}");
+                    assert!((number(bar, "width") - minutes * scale).abs() < 5e-3, "{name}");
                 }
+                at += minutes;
             }
+            assert!(bars.next().is_none());
         }
     }
-    assert!(compared > 60 && larger > 5 && impossible > 10, "{compared} {larger} {impossible}");
 }
 
-/// With nothing by hand only refilling and the carriers' own moves are left, which hang on lengths. A limit a little below
-/// what the free plan takes is kept, or no plan of a fixed choice with fewer or more carriers or modules keeps it either.
+/// Each of its numbers in the report leads to its key; pictures stand there; the same bytes twice.
 #[test]
-fn limits_of_seconds_are_kept_too() {
-    let (mut kept, mut none) = (0, 0);
-    for (name, cell) in small_cells().into_iter().take(16) {
-        let Some(free) = plan(&cell) else { continue };
-        let limit = longest(&cell, &free).total.seconds() * 0.97;
-        let asked = changed(cell.parts(), |parts| {
-            parts.changes.limit = Some(Seconds::from_s(limit));
-            parts.changes.keep_limit = true;
-        });
-        let outcome = study(&asked, &Clock::new(Duration::from_secs(20), &NEVER));
-        let bound = match &outcome {
-            Outcome::Planned(found) => {
-                assert!(verdicts(&asked, &found.plan).is_empty());
-                assert!(longest(&asked, found).total.seconds() <= limit && worth(found) >= worth(&free));
-                kept += 1;
-                found.area.bound.m2()
-            }
-            Outcome::Impossible(_) => {
-                none += 1;
-                f64::INFINITY
-            }
-            Outcome::Stopped(bound, _) => bound.m2(),
-            Outcome::Broken(..) => panic!("{name}: {outcome:?}"),
-        };
-        for (modules, carriers) in (0..3).flat_map(|m| (0..4).map(move |c| (m, c))) {
-            if free.plan.modules + modules > cell.parts().circuit.track.max_modules {
-                continue;
-            }
-            let fixed = changed(cell.parts(), |parts| {
-                parts.circuit.fixed.modules = Some(free.plan.modules + modules);
-                parts.circuit.fixed.carriers = Some((free.plan.carriers + carriers).saturating_sub(1).max(1));
-            });
-            let Some(other) = plan(&fixed) else { continue };
-            if longest(&fixed, &other).total.seconds() <= limit {
-                assert!(other.area.bound.m2() >= bound - 1e-9, "{name}: {modules} {carriers}");
-            }
-        }
-    }
-    assert!(kept > 3 && kept + none > 8, "{kept} {none}");
-}
-
-/// The filler's grippers take minutes for each head, when it works intermittently or (`always`) either way.
-fn tea(changeover: &str, always: bool) -> String {
-    let side = "    side: front\n";
-    let mode = if always { "" } else { "        mode: intermittent\n" };
-    let grippers = format!(
-        "    adjustments:\n      - id: grippers\n        follows: id\n{mode}        by_hand: [ {{ id: exchange, minutes: 2, minutes_each: 3 }} ]\n"
-    );
-    with(TEA, side, &format!("{side}{grippers}")) + &format!("changeover: {{ {changeover} }}\n")
-}
-
-#[test]
-fn a_plan_over_the_limit_breaks_the_rule() {
-    let (free, kept) = (tea("limit_min: 7", false), tea("limit_min: 7, keep_limit: true", false));
-    let planned = |cell: &str| {
-        let document = read_cell(cell.as_bytes()).unwrap();
-        match plan_document(&document, Duration::from_secs(60), &NEVER) {
-            PlanAnswer::Answer(answer) => serde_json::to_string(&answer).unwrap(),
-            PlanAnswer::Fault(finding) => panic!("{finding}"),
-        }
+fn changes_in_report_and_workbook() {
+    let folder = std::env::temp_dir().join(format!("loopwright-changes-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).unwrap();
+    let cell = example("short-changes.yaml");
+    let answer = answer(&cell);
+    let file = folder.join("changes.json");
+    std::fs::write(&file, answer.to_string()).unwrap();
+    let (plan, given) = (golden(&cell), file.to_str().unwrap());
+    let report = |more: &[&str]| {
+        let mut all = vec!["report", cell.to_str().unwrap(), plan.to_str().unwrap(), "--changeover", given];
+        all.extend(more);
+        let done = run(&all);
+        assert_eq!(done.status.code(), Some(0), "{}", String::from_utf8_lossy(&done.stderr));
+        done.stdout
     };
-    let judged = |cell: &str, plan: &str| judge(&read_cell(cell.as_bytes()).unwrap(), plan.as_bytes()).unwrap();
-    let (over, within) = (planned(&free), planned(&kept));
-    assert_eq!(judged(&kept, &within).lines, []);
-    assert_eq!(judged(&free, &over).status, JudgementStatus::Holds);
-    let judgement = judged(&kept, &over);
-    let rules: Vec<&str> = judgement.lines.iter().map(|l| l.rule.as_str()).collect();
-    assert_eq!(rules, [Rule::Change.word()], "{:?}", judgement.lines);
-    assert!(judgement.lines[0].says.contains("at most 7.00 are allowed"), "{:?}", judgement.lines[0]);
-}
-
-#[test]
-fn the_usual_comparison_shows_what_the_limit_costs() {
-    let document = read_cell(tea("limit_min: 7", false).as_bytes()).unwrap();
-    let doing = Doing::new(Duration::from_secs(120), &NEVER, &Nobody);
-    let done = compare(&document, &[], true, &doing).unwrap();
-    let within = done.variants.iter().find(|v| v.name == "every change within the limit").unwrap();
-    assert_eq!(within.plan.status, Ended::Planned);
-    let cost = |at: &loopwright_api::wire::alternatives::Compared| {
-        (at.plan.footprint.unwrap().area_m2, at.plan.price.unwrap())
-    };
-    assert!(cost(within) > cost(&done.variants[0]), "{:?}", done.variants);
-}
-
-/// A limit that nothing keeps is named, with the least one that would do; nothing below it does.
-#[test]
-fn a_limit_that_nothing_keeps_is_named() {
-    let document = read_cell(tea("limit_min: 4.5, keep_limit: true", true).as_bytes()).unwrap();
-    assert!(plan(&document.cell).is_none());
-    let done = explain(&document, 0.1, 0.1, &Doing::new(Duration::from_secs(120), &NEVER, &Nobody)).unwrap();
-    let Explained::Conflict { relaxed, minimal } = &done.explained else { panic!("{:?}", done.explained) };
-    assert!(*minimal && done.complete);
-    let row = relaxed.iter().find(|r| r.pointer == "/changeover/limit_min").expect("the limit");
-    assert_eq!((row.relief, row.value.as_f64()), (ReliefKind::Changed, Some(4.5)));
-    for (times, does) in [(row.does.unwrap(), true), (row.too_little.unwrap(), false)] {
-        let cell = tea(&format!("limit_min: {}, keep_limit: true", 4.5 * times), true);
-        assert_eq!(plan(&read_cell(cell.as_bytes()).unwrap().cell).is_some(), does, "{times}");
+    let html = String::from_utf8(report(&[])).unwrap();
+    assert_eq!(html.as_bytes(), report(&[]));
+    let mut seen = 0;
+    for part in html.split("<data value=\"").skip(1) {
+        let part = part.split("</data>").next().unwrap();
+        let inside = |key: &str| part.split(&format!(" {key}=\"")).nth(1).map(|rest| rest.split('"').next().unwrap());
+        if inside("data-of") != Some("changeover") {
+            continue;
+        }
+        let pointer = inside("data-key").unwrap();
+        let there = answer.pointer(pointer).and_then(Value::as_f64).unwrap_or_else(|| panic!("{pointer}"));
+        let shown: f64 = part.split('"').next().unwrap().parse().unwrap();
+        assert!((shown - there).abs() <= 1e-12 * there.abs().max(1.0), "{pointer}");
+        seen += 1;
     }
+    assert!(seen > 12 * 4 + 8 * 2 + 10, "{seen}");
+    for part in ["id=\"lw-changes\"", "id=\"lw-change-1\"", "id=\"lw-order-1\"", "Over the limit", "whoever reaches"] {
+        assert!(html.to_lowercase().contains(&part.to_lowercase()), "{part}");
+    }
+    let book = |name: &str| {
+        let path = folder.join(name);
+        report(&["--format", "xlsx", "--out", path.to_str().unwrap()]);
+        std::fs::read(path).unwrap()
+    };
+    assert!(book("one.xlsx") == book("two.xlsx"));
+    // Of another cell, of none, and with numbers that nobody can draw.
+    let refused = |document: Value, says: &str| {
+        std::fs::write(folder.join("wrong.json"), document.to_string()).unwrap();
+        let wrong = folder.join("wrong.json");
+        let done =
+            run(&["report", cell.to_str().unwrap(), plan.to_str().unwrap(), "--changeover", wrong.to_str().unwrap()]);
+        let err = String::from_utf8_lossy(&done.stderr);
+        assert!(done.status.code() == Some(2) && err.contains("LW-CANNOT-DRAW") && err.contains(says), "{err}");
+    };
+    let changed = |pointer: &str, value: Value| {
+        let mut document = answer.clone();
+        *document.pointer_mut(pointer).unwrap() = value;
+        document
+    };
+    refused(changed("/changeover/name", json!("another")), "another cell");
+    refused(changed("/changeover", Value::Null), "no changes");
+    refused(changed("/changeover/matrix_s", json!([[0.0]])), "matrix");
+    refused(changed("/changeover/matrix_s/0/1", json!(1e300)), "matrix");
+    refused(changed("/changeover/changes/0/run_out_s", json!(-5.0)), "cannot be drawn");
+    std::fs::remove_dir_all(folder).unwrap();
 }

@@ -11,6 +11,8 @@ mod drawing;
 mod examples;
 mod fixed;
 mod judge;
+mod keep_limit;
+mod operation;
 mod report;
 #[cfg(feature = "serve")]
 mod service;

@@ -19,8 +19,25 @@ fn failed(what: impl std::fmt::Display) -> Finding {
     Finding::new(Code::OwnFault, "", format!("the report cannot be written as PDF: {what}"))
 }
 
+/// Letters of a report in HTML that its PDF cannot show, as a warning.
+///
+/// # Errors
+/// The fonts that the program carries cannot be read.
+pub fn letters_missing(html: &str) -> Result<Option<Finding>, Finding> {
+    const SHOWN: usize = 12;
+    let fonts = Fonts::new().ok_or_else(|| failed("its fonts cannot be read"))?;
+    let lacking = fonts.lacking(html);
+    if lacking.is_empty() {
+        return Ok(None);
+    }
+    let some: Vec<String> = lacking.iter().take(SHOWN).map(|c| format!("{c} (U+{:04X})", u32::from(*c))).collect();
+    let more = if lacking.len() > SHOWN { " and more" } else { "" };
+    let says = format!("letters that the fonts of the PDF lack are printed as \u{fffd}: {}{more}", some.join(", "));
+    Ok(Some(Finding::new(Code::LettersMissing, "", says)))
+}
+
 /// The PDF of a report in HTML, as [`report_html`](crate::report::report_html) writes it. Letters that the fonts lack are
-/// printed as the replacement character.
+/// printed as the replacement character, and a line on the first page says so.
 ///
 /// # Errors
 /// The logo is no sound picture, or the library refuses to write the document.
@@ -31,6 +48,9 @@ pub fn report_pdf(html: &str, name: &str, hash: &str, wishes: &Wishes) -> Result
     let mut flow = Flow::new(&fonts);
     let logo = wishes.logo.as_deref().map(|address| svg::logo(address, &fonts)).transpose()?;
     flow.cover(&fonts.within(name), hash, &wishes.titles, logo);
+    if !fonts.lacking(html).is_empty() {
+        flow.note("Letters that the fonts of this PDF lack are printed as \u{fffd}. The same report in HTML has them.");
+    }
     let titles: Vec<&str> = blocks.iter().filter_map(Block::section).collect();
     flow.contents(&titles);
     for (i, block) in blocks.iter().enumerate() {

@@ -97,13 +97,15 @@ fn stations(sku: &SimulatedSku) -> String {
         ("Station", Left),
         ("Works", Right),
         ("No carriers", Right),
+        ("Not fed", Right),
         ("Blocked", Right),
         ("Paced", Right),
         ("Failed", Right),
+        ("Short stops", Right),
     ];
     let mut table = Table::new(&columns);
     for s in &sku.stations {
-        let shares = [s.working, s.starved, s.blocked, s.paced, s.failed];
+        let shares = [s.working, s.starved, s.unfed, s.blocked, s.paced, s.failed, s.short_stop];
         table.row(std::iter::once(s.id.clone()).chain(shares.map(percent)).collect());
     }
     table.print()

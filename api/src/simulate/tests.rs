@@ -55,7 +55,7 @@ fn every_example_adds_up() {
             assert!((sku.undisturbed_rate_per_min - cases).abs() < 1e-9 * cases, "{name} {}", sku.id);
             assert!(sku.net_rate_per_min.mean <= cases * 1.001, "{name} {}", sku.id);
             for s in &sku.stations {
-                let all = s.working + s.starved + s.blocked + s.paced + s.failed;
+                let all = s.working + s.starved + s.unfed + s.blocked + s.paced + s.failed + s.short_stop;
                 assert!((all - 1.0).abs() < 1e-9, "{name} {} {}: {all}", sku.id, s.id);
             }
             let mut held = 0.0;
@@ -149,4 +149,65 @@ fn wrong_runs_are_refused() {
     let cancel = AtomicBool::new(true);
     let doing = Doing::new(Duration::from_secs(60), &cancel, &Nobody);
     assert!(simulate(&document, &plan, &short(), &doing).unwrap().stopped);
+}
+
+/// The small cell with keys of one station changed, over eight hours.
+fn with_chance(keys: &serde_json::Value) -> crate::wire::simulation::SimulatedSku {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples");
+    let cell = std::fs::read_to_string(root.join("opposed-pairs.json")).unwrap();
+    let plan = std::fs::read(root.join("opposed-pairs.plan.json")).unwrap();
+    let mut value: serde_json::Value = serde_json::from_str(&cell).unwrap();
+    for (key, given) in keys.as_object().unwrap() {
+        value["stations"][0][key] = given.clone();
+    }
+    let document = read_cell(value.to_string().as_bytes()).unwrap();
+    played(&document, &plan, &SimulationRun { hours: 8.0, ..short() }).skus.swap_remove(0)
+}
+
+/// What comes too slowly sets the rate: exactly, since every carrier uses one; and outages take their share of it.
+#[test]
+fn a_feed_that_is_too_slow_sets_the_rate() {
+    let share = 0.5;
+    let slow = with_chance(&serde_json::json!({ "supply": { "over_net_rate": share, "room_carriers": 4 } }));
+    let expected = share * slow.asked_net_rate_per_min;
+    assert!((slow.net_rate_per_min.mean - expected).abs() < 2e-3 * expected, "{:?} {expected}", slow.net_rate_per_min);
+    assert!(slow.stations.iter().map(|s| s.unfed).fold(0.0, f64::max) > 0.1);
+    let outages = serde_json::json!({ "supply": { "over_net_rate": share, "room_carriers": 4, "outages":
+        { "mean_time_between_s": 300.0, "mean_time_to_repair_s": 100.0 } } });
+    let gaps = with_chance(&outages).net_rate_per_min.mean;
+    assert!((gaps - 0.75 * expected).abs() < 0.02 * expected, "{gaps} {expected}");
+    // Twice as fast for half of the time.
+    let surge = serde_json::json!({ "supply": { "over_net_rate": share, "room_carriers": 4, "surge":
+        { "factor": 1.5, "every_s": 200.0, "lasts_s": 100.0 } } });
+    let fast = with_chance(&surge).net_rate_per_min.mean;
+    assert!((fast - 1.25 * expected).abs() < 0.02 * expected, "{fast} {expected}");
+}
+
+/// Stops by the clock take their share of all time, stops of work of the work; short ones are counted apart.
+#[test]
+fn stops_are_counted_by_their_kind() {
+    let stops = |counts: &str| {
+        serde_json::json!({ "mean_time_between_s": 270.0, "mean_time_to_repair_s": 30.0,
+        "counts": counts, "between": { "distribution": "gamma", "variation": 0.5 },
+        "repair": { "distribution": "lognormal", "variation": 0.8 } })
+    };
+    let clock = with_chance(&serde_json::json!({ "short_stops": stops("calendar") }));
+    let of = clock.stations.iter().find(|s| s.short_stop > 0.0).unwrap();
+    assert!((of.short_stop - 0.1).abs() < 0.01 && of.failed == 0.0, "{of:?}");
+    let work = with_chance(&serde_json::json!({ "failures": stops("operation") }));
+    let of = work.stations.iter().find(|s| s.failed > 0.0).unwrap();
+    assert!((of.failed / (of.failed + of.working) - 0.1).abs() < 0.01 && of.short_stop == 0.0, "{of:?}");
+}
+
+/// Spread of work alone costs rate where there is little room, and the more the wider it is.
+#[test]
+fn spread_of_work_costs_rate() {
+    let with = |variation: f64| {
+        let keys = serde_json::json!({ "work_times": { "distribution": "gamma", "variation": variation } });
+        with_chance(&keys)
+    };
+    let (narrow, wide) = (with(0.1), with(1.0));
+    assert!(wide.net_rate_per_min.mean < narrow.net_rate_per_min.mean);
+    assert!(narrow.net_rate_per_min.mean <= narrow.undisturbed_rate_per_min * 1.001);
+    assert!(narrow.replications > 1);
 }

@@ -19,7 +19,6 @@ pub(super) const METHOD: &[&str] = &[
     "Warm-up: what the MSER rule leaves out of the mean of ten pilot replications, at most half, unless it is given.",
     "Terms of ISO 22400-2 (from memory): availability is the share of time at work; technical efficiency is time at work over \
      time at work and standing. Every case counts as good. The time model of EN 415-11 is not used: its text was not at hand.",
-    "Failures come with time at work, and times between them and of repair are exponential. Other times are those of the plan.",
     "Batches in work when a station fails go on after the repair; none is lost. At a continuous station a failure holds the batch \
      being worked on and those behind it.",
 ];
@@ -87,15 +86,17 @@ impl Told<'_> {
         let shares = &found.seen.shares[i];
         let all: i64 = shares.iter().sum();
         let of = |state: State| share(shares[state as usize], all);
-        let (working, failed) = (of(State::Working), of(State::Failed));
-        let busy = working + failed;
+        let (working, failed, short_stop) = (of(State::Working), of(State::Failed), of(State::ShortStop));
+        let busy = working + failed + short_stop;
         SimulatedStation {
             id: self.document.cell.parts().stations[i].id.clone(),
             working,
             starved: of(State::Starved),
+            unfed: of(State::Unfed),
             blocked: of(State::Blocked),
             paced: of(State::Paced),
             failed,
+            short_stop,
             technical_efficiency: (busy > 0.0).then(|| working / busy),
         }
     }
@@ -133,7 +134,9 @@ impl Told<'_> {
 
 /// The station with the least time of waiting.
 fn busiest(found: &Replicated) -> usize {
-    let busy = |shares: &[i64; STATES]| shares[State::Working as usize] + shares[State::Failed as usize];
+    let busy = |shares: &[i64; STATES]| {
+        shares[State::Working as usize] + shares[State::Failed as usize] + shares[State::ShortStop as usize]
+    };
     // Of equals the first in travel order.
     let all = found.seen.shares.iter().map(busy).enumerate();
     all.max_by_key(|&(i, busy)| (busy, std::cmp::Reverse(i))).map_or(0, |(i, _)| i)

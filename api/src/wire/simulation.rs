@@ -170,6 +170,9 @@ pub struct SimulatedStation {
     /// Waits for carriers.
     #[schema(minimum = 0, maximum = 1)]
     pub starved: f64,
+    /// Waits for what is fed from outside.
+    #[schema(minimum = 0, maximum = 1)]
+    pub unfed: f64,
     /// Its carriers have nowhere to go.
     #[schema(minimum = 0, maximum = 1)]
     pub blocked: f64,
@@ -179,6 +182,9 @@ pub struct SimulatedStation {
     /// Stands with a failure.
     #[schema(minimum = 0, maximum = 1)]
     pub failed: f64,
+    /// Stands for a short while.
+    #[schema(minimum = 0, maximum = 1)]
+    pub short_stop: f64,
     /// Technical efficiency of ISO 22400-2: time at work over time at work and standing; null where it does neither.
     #[schema(required = true, minimum = 0, maximum = 1)]
     pub technical_efficiency: Option<f64>,

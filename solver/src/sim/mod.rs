@@ -3,6 +3,7 @@
 //!
 //! It knows nothing of event graphs or rows, so it can disagree with them.
 
+mod feed;
 mod flow;
 mod halts;
 mod log;
@@ -11,7 +12,7 @@ mod scenario;
 mod tally;
 mod timed;
 
-pub use flow::certain_rate;
+pub use flow::{Passages, certain_moments, certain_rate};
 pub use log::{Log, Move, Moved, Queued, log};
 pub use replicate::{Asked, Estimate, Listener, Replicated, replicate};
 pub use scenario::{Post, Scenario, Span};
