@@ -21,6 +21,11 @@ pub(super) const METHOD: &[&str] = &[
      time at work and standing. Every case counts as good. The time model of EN 415-11 is not used: its text was not at hand.",
     "Batches in work when a station fails go on after the repair; none is lost. At a continuous station a failure holds the batch \
      being worked on and those behind it.",
+    "Stop test: paced run without chance; the station after the section stands still at each moment of a period at which it takes a \
+     batch in, and between; the worst is told.",
+    "Power: paced run without chance; each way is driven from rest to rest under the carrier's limits, also up a queue, at even speed \
+     where work is done on the move; slower driving in the ends is left out. Force is mass times acceleration, friction, and the weight \
+     on upright ends.",
 ];
 
 /// Gives up looking for a recurring state after so many batches.
@@ -79,6 +84,8 @@ impl Told<'_> {
             sections: (0..n).map(|i| self.section(found, i)).collect(),
             windows: (0..parts.windows.len()).map(|w| self.window(found, w)).collect(),
             lap: stay(found.seen.laps),
+            stop_tests: super::certain::stop_tests(self),
+            power: super::certain::power(self),
         }
     }
 

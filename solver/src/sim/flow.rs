@@ -201,6 +201,7 @@ impl<'a> Game<'a> {
         if time > self.end {
             return false;
         }
+        self.tally.held(i, time - done);
         bench.done.drop(1);
         bench.places.push(time);
         lane.free.drop(batch);
@@ -239,7 +240,8 @@ impl<'a> Game<'a> {
         let ready = self.lanes[before].ready.get(batch - 1);
         let supply = bench.feed.as_mut().map_or(0, |feed| feed.ready(post.batch));
         let paced = if i == 0 && self.scenario.pace.is_some() { self.next_pace } else { 0 };
-        let mut time = bench.next.max(ready).max(room).max(supply).max(paced);
+        let took = bench.next.max(ready).max(supply).max(paced);
+        let mut time = took.max(room);
         if let Some(calendar) = &mut bench.calendar {
             time = calendar.up(time);
             let oldest = if bench.done.len > 0 { bench.done.get(0) } else { bench.next };
@@ -288,6 +290,7 @@ impl<'a> Game<'a> {
             }
         }
         if through {
+            self.tally.held(i, (room - took).max(0));
             let lane = &mut self.lanes[i];
             lane.free.drop(batch);
             for _ in 0..batch {
@@ -371,4 +374,6 @@ pub struct Passages {
     pub taken: Vec<i64>,
     /// Left.
     pub left: Vec<i64>,
+    /// How long each batch waited for room: before it left, or before it was taken in where room is reserved then.
+    pub held: Vec<i64>,
 }

@@ -268,6 +268,14 @@ impl<'a> Tally<'a> {
         }
     }
 
+    /// A batch waited so long for room.
+    #[inline]
+    pub(super) fn held(&mut self, station: usize, time: i64) {
+        if let Some(record) = &mut self.record {
+            record[station].held.push(time);
+        }
+    }
+
     /// A batch was done and left later.
     #[inline]
     pub(super) fn blocked(&mut self, station: usize, done: i64, left: i64, calendar: Option<&mut Calendar>) {
