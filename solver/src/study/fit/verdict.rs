@@ -39,6 +39,9 @@ const MOST_STEPS: usize = 400;
 /// SKUs that missed last, whose starts are looked at closely.
 const SUSPECTS: usize = 5;
 
+/// Rings that are remembered; then anew, so that long searches do not fill the memory.
+const MOST_SEEN: usize = 50_000;
+
 /// Looks at starts, shared by stations and SKUs.
 const START_WORK: usize = 2_500;
 
@@ -99,6 +102,11 @@ impl Fit<'_, '_> {
                 self.first_next_time(k);
                 return certain;
             }
+        }
+        if let Some(keeping) = self.space.keeping.as_ref().filter(|_| self.too_long.get())
+            && self.misses_changes(keeping, node, carriers, &pace, true)
+        {
+            return Some(Certain::WithThese);
         }
         if !self.timed() {
             return None;
@@ -261,7 +269,11 @@ impl Fit<'_, '_> {
             return makes;
         }
         let makes = self.rate_or_miss_driving(&ring, k, rest).0.makes(self.space.cell.rides()[k].rate);
-        self.seen.borrow_mut().insert(look, makes);
+        let mut seen = self.seen.borrow_mut();
+        if seen.len() >= MOST_SEEN {
+            seen.clear();
+        }
+        seen.insert(look, makes);
         makes
     }
 
@@ -338,6 +350,9 @@ impl Fit<'_, '_> {
         }
         if self.timed() && !self.times_hold(lengths, carriers, &pace) {
             return Err(Miss::Times);
+        }
+        if !self.changes_hold(lengths, carriers, share) {
+            return Err(Miss::Changes);
         }
         Ok(())
     }
