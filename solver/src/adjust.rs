@@ -108,6 +108,11 @@ pub struct Changes {
     pub room: Vec<Option<u32>>,
     /// Longest change.
     pub limit: Option<Seconds>,
+    /// No plan whose changes take longer will do.
+    pub keep_limit: bool,
+    /// Planned time of a week and the changes that lie inside it, each allowed the limit: the efficiency that is asked for
+    /// makes up for them.
+    pub inside: Option<(Seconds, u32)>,
     /// What counts.
     pub counts_from: CountsFrom,
     /// Automatic moves wait until nobody is at work any more.
@@ -121,6 +126,8 @@ impl Default for Changes {
             operators: 1,
             room: Vec::new(),
             limit: None,
+            keep_limit: false,
+            inside: None,
             counts_from: CountsFrom::LastCase,
             moves_wait: false,
         }
@@ -134,6 +141,12 @@ impl Changes {
             Way::ByHand(steps) => steps.iter().map(move |s| (a, s)).collect::<Vec<_>>(),
             Way::Automatic { .. } => Vec::new(),
         })
+    }
+
+    /// The limit that a plan must keep.
+    #[must_use]
+    pub fn kept_limit(&self) -> Option<Seconds> {
+        self.limit.filter(|_| self.keep_limit)
     }
 
     /// Whether lists that belong to stations and SKUs are as long as these, and steps name steps.

@@ -47,6 +47,8 @@ pub enum Requirement {
     FixedModules,
     /// Carriers, decided beforehand.
     FixedCarriers,
+    /// Longest change from SKU to SKU, where plans must keep it.
+    ChangeLimit,
 }
 
 /// Part of the time left that one question may take, so that a hard one leaves time for the others.
@@ -84,6 +86,7 @@ pub fn requirements(cell: &Cell) -> Vec<Requirement> {
     all.extend(stated(parts.circuit.fixed.form.is_some(), Requirement::FixedForm));
     all.extend(stated(parts.circuit.fixed.modules.is_some(), Requirement::FixedModules));
     all.extend(stated(parts.circuit.fixed.carriers.is_some(), Requirement::FixedCarriers));
+    all.extend(stated(parts.changes.kept_limit().is_some(), Requirement::ChangeLimit));
     all.push(Requirement::MaxModules);
     all.extend(stated(parts.circuit.max_carriers.is_some(), Requirement::MaxCarriers));
     all.extend(stated(parts.requirements.floor.is_some(), Requirement::Floor));
@@ -113,6 +116,7 @@ fn relax(parts: &mut Parts, requirement: Requirement) {
         Requirement::FixedForm => parts.circuit.fixed.form = None,
         Requirement::FixedModules => parts.circuit.fixed.modules = None,
         Requirement::FixedCarriers => parts.circuit.fixed.carriers = None,
+        Requirement::ChangeLimit => parts.changes.keep_limit = false,
         Requirement::LoadAcceleration(k) => {
             parts.skus[k].load = Load { max_acceleration: None, ..parts.skus[k].load };
         }

@@ -3,6 +3,7 @@
 //! Every probe is planned anew: a value is said to do only when a plan was found with it, and said to be too little only
 //! when it was proven that there is none.
 
+use crate::adjust::availability;
 use crate::cell::{Cell, Parts};
 use crate::explain::{Requirement, keeping_only, requirements};
 use crate::study::{Clock, Outcome, any_plan};
@@ -48,7 +49,7 @@ fn size(cell: &Cell, requirement: Requirement) -> (Way, Option<u32>) {
     let parts = cell.parts();
     match requirement {
         R::Rate(_) | R::RideThrough(_) | R::MinLength(_) | R::MinTime(_) | R::WindowMin(_) => (Way::Down, None),
-        R::Floor | R::MaxTime(_) | R::WindowMax(_) | R::LoadAcceleration(_) => (Way::Up, None),
+        R::Floor | R::MaxTime(_) | R::WindowMax(_) | R::LoadAcceleration(_) | R::ChangeLimit => (Way::Up, None),
         R::MaxCarriers => (Way::Up, parts.circuit.max_carriers),
         R::MaxModules => (Way::Up, Some(parts.circuit.track.max_modules)),
         R::Side(_) | R::FixedMode(_) | R::FixedHeads(_) | R::FixedForm | R::FixedModules | R::FixedCarriers => {
@@ -96,8 +97,20 @@ fn set(parts: &mut Parts, requirement: Requirement, times: f64) {
             load.max_acceleration =
                 load.max_acceleration.map(|a| crate::units::Acceleration::from_m_s2(a.m_s2() * times));
         }
+        R::ChangeLimit => change_limit(parts, times),
         R::Side(_) | R::FixedMode(_) | R::FixedHeads(_) | R::FixedForm | R::FixedModules | R::FixedCarriers => {}
     }
+}
+
+/// A longer change takes more of the planned time where changes lie inside it.
+fn change_limit(parts: &mut Parts, times: f64) {
+    let Some(limit) = parts.changes.limit else { return };
+    let longer = Seconds::from_s(limit.s() * times);
+    if let Some((planned, changes)) = parts.changes.inside {
+        let left = |limit| availability(planned, changes, limit);
+        parts.requirements.efficiency *= left(longer) / left(limit);
+    }
+    parts.changes.limit = Some(longer);
 }
 
 /// Whether there is a plan; none when time ran out.
@@ -147,6 +160,8 @@ pub fn relief(cell: &Cell, requirement: Requirement, accuracy: f64, clock: &Cloc
         match probe(middle) {
             Some(true) => does = middle,
             Some(false) => too_little = middle,
+            // What is known so far holds, if less exactly than was asked.
+            None if does < MOST_TIMES => break,
             None => return Relief::Unknown,
         }
     }

@@ -11,6 +11,7 @@ mod drawing;
 mod examples;
 mod fixed;
 mod judge;
+mod keep_limit;
 mod operation;
 mod report;
 #[cfg(feature = "serve")]

@@ -189,6 +189,111 @@ const tests = {
     await rate.fill('30');
     await plan(page);
   },
+  async 'carriers run round the drawing, and one cursor serves drawing and diagram'() {
+    const page = await fresh();
+    await open(page);
+    await plan(page);
+    await by(page, 'tab', 'Motion').click();
+    const moment = page.locator('.run-cursor-text');
+    await moment.waitFor();
+    // Less motion was asked for: it stands until it is told to run.
+    assert.equal(await moment.textContent(), '0.00 s');
+    const first = page.locator('.run-carrier').first();
+    const place = await first.getAttribute('transform');
+    await by(page, 'button', 'Step on').click();
+    assert.notEqual(await moment.textContent(), '0.00 s');
+    await by(page, 'slider', 'Moment of the run, on the drawing').press('End');
+    await by(page, 'slider', 'Moment of the run, on the drawing').press('Home');
+    assert.equal(await first.getAttribute('transform'), place);
+    await by(page, 'slider', 'Moment of the run, on the time–distance diagram').press('PageDown');
+    await by(page, 'slider', 'Moment of the run, on the time–distance diagram').press('PageUp');
+    assert.equal(await moment.textContent(), '1.00 s');
+    assert.notEqual(await first.getAttribute('transform'), place);
+    assert.match(await page.locator('.doings').innerText(), /at work/);
+    await accessible(page, 'motion');
+    await shot(page, 'motion-1440-light');
+    await by(page, 'combobox', 'Speed').selectOption('0.2');
+    await browser.startTracing(page, { categories: ['devtools.timeline'] });
+    await by(page, 'button', 'Run').click();
+    await page.waitForTimeout(2000);
+    await by(page, 'button', 'Pause').click();
+    const { traceEvents } = JSON.parse((await browser.stopTracing()).toString());
+    const frames = traceEvents.filter((one) => one.name === 'FireAnimationFrame').map((one) => (one.dur || 0) / 1000).sort((a, b) => a - b);
+    console.log(`   script a frame with ${await page.locator('.run-carrier').count()} carriers: median ${frames[frames.length >> 1]?.toFixed(2)} ms, longest ${frames.at(-1)?.toFixed(2)} ms, ${frames.length} frames`);
+    assert.notEqual(await moment.textContent(), '1.00 s');
+  },
+  async 'what would help is shown, and leads to a plan of its own'() {
+    const page = await fresh();
+    await open(page);
+    await plan(page);
+    await by(page, 'tab', 'Alternatives').click();
+    await by(page, 'button', 'Look what would help').click();
+    const place = page.getByRole('region', { name: /Each limit relaxed/ });
+    await place.waitFor({ timeout: 60000 });
+    await by(page, 'button', 'Compare alternatives').click();
+    await page.getByRole('region', { name: 'Alternatives' }).waitFor({ timeout: 60000 });
+    await accessible(page, 'alternatives');
+    await shot(page, 'alternatives-1440-light');
+    await place.getByRole('button', { name: /^Open as a cell/ }).first().click();
+    await answered(page);
+    await page.locator('.sheet svg').first().waitFor();
+  },
+  async 'changes and a simulation on a plan'() {
+    const page = await fresh();
+    await by(page, 'button', 'Tea cartons with short changes').click();
+    await plan(page);
+    await by(page, 'tab', 'Changing over').click();
+    await by(page, 'button', 'Work out the changes').click();
+    await page.locator('.matrix').waitFor({ timeout: 60000 });
+    assert.equal(await page.locator('.matrix .worst').count(), 1);
+    await page.getByRole('region', { name: 'Order of the week' }).waitFor();
+    await accessible(page, 'changes');
+    await shot(page, 'changes-1440-light');
+    await by(page, 'tab', 'Simulation').click();
+    await page.getByLabel('Hours of each replication').fill('1');
+    await by(page, 'button', 'Simulate').click();
+    assert.match(await page.getByRole('region', { name: 'Net rates' }).innerText({ timeout: 60000 }), /±/);
+    await page.locator('.chart svg').nth(1).waitFor();
+    await accessible(page, 'simulation');
+  },
+  async 'work is cancelled'() {
+    const page = await fresh();
+    await by(page, 'button', 'Fifty SKUs on one cell').click();
+    await by(page, 'button', 'Plan').click();
+    await answered(page);
+    await by(page, 'tab', 'Alternatives').click();
+    await by(page, 'button', 'Compare alternatives').click();
+    await by(page, 'button', 'Cancel: Compare alternatives').click();
+    await page.waitForFunction(() => [...document.querySelectorAll('.task button')].every((one) => !one.disabled));
+    const jobs = await (await page.request.get(`${base}v1/jobs?state=cancelled`)).json();
+    assert.ok(jobs.items.length > 0);
+  },
+  async 'a station is dragged to another place'() {
+    const page = await fresh();
+    await open(page);
+    await page.locator('.station h4').nth(1).dragTo(page.locator('.station').nth(0), { targetPosition: { x: 300, y: 15 } });
+    assert.match(await page.locator('.station').first().getAttribute('aria-label'), /load/);
+  },
+  async 'a document is imported; two kept plans are compared'() {
+    const page = await fresh();
+    const cell = await (await page.request.get(`${base}v1/examples/wraparound-glue`)).json();
+    cell.name = 'Brought along';
+    await page.getByLabel(/^Import a cell document/).setInputFiles({ name: 'own.json', mimeType: 'application/json', buffer: Buffer.from(JSON.stringify(cell)) });
+    await page.getByText('The document is in order.').waitFor();
+    await plan(page);
+    await by(page, 'button', 'Keep this plan').click();
+    await page.getByText('The plan is kept').waitFor();
+    await page.getByText('The plan is kept').waitFor();
+    await by(page, 'button', 'Close').click();
+    await by(page, 'button', 'Keep this plan').click();
+    await page.getByText('The plan is kept').waitFor();
+    await by(page, 'link', '← Cells').click();
+    await by(page, 'checkbox', 'Compare Brought along, plan 1').nth(0).check();
+    await by(page, 'checkbox', 'Compare Brought along, plan 1').nth(1).check();
+    await by(page, 'button', 'Compare two plans').click();
+    await page.getByText(/lines differ/).waitFor();
+    await accessible(page, 'comparison');
+  },
   async 'narrow and dark, no serious fault'() {
     for (const [width, colorScheme] of [[900, 'dark'], [900, 'light'], [1440, 'dark'], [2560, 'light']]) {
       const page = await fresh({ viewport: { width, height: 900 }, colorScheme });

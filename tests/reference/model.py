@@ -18,7 +18,7 @@ KEYS = {
     "floor": "length_mm width_mm",
     "sku": "id net_rate products_per_stack stacks_per_case loads measures_mm groups week",
     "week": "planned_min breaks_min changes order",
-    "changeover": "operators limit_min counts_from moves_wait week",
+    "changeover": "operators limit_min keep_limit counts_from moves_wait week",
     "net_rate": "cases_per_min products_per_min",
     "load": "extent_mm mass_kg base_mm base_across_mm cg_height_mm friction held stability_factor max_accel_m_s2",
     "circuit": "id carries items_per_carrier carrier track max_carriers order adjustments",

@@ -117,7 +117,13 @@ fn relaxed(document: &Document, accuracy: f64, doing: &Doing<'_>) -> (Explained,
     let reliefs = doing.each(&found.requirements, |&requirement, share| {
         relief(&document.cell, requirement, accuracy, &Clock::new(share, doing.cancel))
     });
-    let complete = found.minimal && reliefs.iter().all(|r| *r != Relief::Unknown);
+    let exact = |(requirement, relief): (&Requirement, &Relief)| match relief {
+        Relief::Times { does, too_little } => {
+            counts(*requirement) || (does - too_little).abs() <= accuracy * (1.0 + 1e-6)
+        }
+        other => *other != Relief::Unknown,
+    };
+    let complete = found.minimal && found.requirements.iter().zip(&reliefs).all(exact);
     let rows = found.requirements.iter().zip(reliefs).map(|(&r, relief)| row(document, r, relief));
     (Explained::Conflict { relaxed: rows.collect(), minimal: found.minimal }, complete)
 }
@@ -134,12 +140,13 @@ fn row(document: &Document, requirement: Requirement, relief: Relief) -> Relaxed
         Relief::NotAlone => "changing this alone does not do: another conflict remains".to_owned(),
         Relief::GivenUp => "giving it up would do; no size of it does".to_owned(),
         Relief::Unknown => "not decided; more time may help".to_owned(),
-        Relief::Times { does, too_little } => {
-            let counts = matches!(requirement, Requirement::MaxCarriers | Requirement::MaxModules);
-            changed_words(&asked.value, counts, does, too_little)
-        }
+        Relief::Times { does, too_little } => changed_words(&asked.value, counts(requirement), does, too_little),
     };
     Relaxed { pointer: asked.pointer, value: asked.value, says: asked.says, relief: kind, does, too_little, would_do }
+}
+
+fn counts(requirement: Requirement) -> bool {
+    matches!(requirement, Requirement::MaxCarriers | Requirement::MaxModules)
 }
 
 /// The value that would do, rounded to the easier side.

@@ -97,6 +97,12 @@ pub(super) fn levers(document: &Document, step: f64) -> Vec<Limit> {
         table(&format!("stations/{}", escaped(&s.id)), &format!("{}: ", s.id), STATION);
     }
     all.extend(headroom(&base, step));
+    if wire.changeover.as_ref().is_some_and(|c| c.keep_limit) {
+        let changes = numbers(&base, "changeover/limit_min", true, step);
+        if !changes.is_empty() {
+            all.push(Limit { says: format!("longest change +{} %", short(step * 100.0)), changes });
+        }
+    }
     for s in &wire.stations {
         all.extend(free(&base, &s.id));
     }

@@ -61,5 +61,14 @@ pub fn usual(document: &Document, plan: Option<&Planned>) -> Vec<Variant> {
             all.push(Variant { name: format!("without form {}", form.id), changes });
         }
     }
+    if let Some(asked) = wire.changeover.as_ref().filter(|c| c.limit_min.is_some()) {
+        let change = Change { at: "changeover/keep_limit".to_owned(), ..Change::default() };
+        let (name, change) = if asked.keep_limit {
+            ("changes may take longer", Change { leave_out: true, ..change })
+        } else {
+            ("every change within the limit", Change { to: Some(true.into()), ..change })
+        };
+        all.push(Variant { name: name.to_owned(), changes: vec![change] });
+    }
     all
 }

@@ -15,6 +15,7 @@ pub(super) fn changeover(mut o: Object<'_, '_>) -> ChangeoverAsked {
     let asked = ChangeoverAsked {
         operators: o.count_or("operators", &PEOPLE, 1),
         limit_min: o.number("limit_min", &SPAN),
+        keep_limit: o.flag_or("keep_limit", false),
         counts_from: o.choice("counts_from", FROM, CountsFrom::LastCase),
         moves_wait: o.flag_or("moves_wait", false),
         week: o.object("week").map(week),
@@ -23,6 +24,10 @@ pub(super) fn changeover(mut o: Object<'_, '_>) -> ChangeoverAsked {
     if inside && asked.limit_min.is_none() {
         let message = "changes lie inside the planned time, but there is no `limit_min` to allow for each of them";
         o.fault(Code::KeysClash, "week", message);
+    }
+    if asked.keep_limit && asked.limit_min.is_none() {
+        let message = "changes are to keep a limit, but there is no `limit_min`";
+        o.fault(Code::KeysClash, "keep_limit", message);
     }
     o.close();
     asked

@@ -249,10 +249,15 @@ pub(crate) fn allowed_availability(document: &CellDocument) -> f64 {
 
 /// The same, none where changes lie outside.
 fn budget(document: &CellDocument) -> Option<f64> {
-    let asked = document.changeover.as_ref()?;
-    let week = asked.week.as_ref().filter(|w| w.changes == wire::ChangesLie::Inside)?;
-    let minutes = |m: f64| Seconds::from_s(60.0 * m);
-    Some(availability(minutes(week.planned_min - week.breaks_min), changes_a_week(document), minutes(asked.limit_min?)))
+    let (planned, changes) = inside(document)?;
+    let limit = document.changeover.as_ref()?.limit_min?;
+    Some(availability(planned, changes, Seconds::from_s(60.0 * limit)))
+}
+
+/// Planned time, breaks taken off, and the changes that lie inside it; none where they lie outside.
+fn inside(document: &CellDocument) -> Option<(Seconds, u32)> {
+    let week = document.changeover.as_ref()?.week.as_ref().filter(|w| w.changes == wire::ChangesLie::Inside)?;
+    Some((Seconds::from_s(60.0 * (week.planned_min - week.breaks_min)), changes_a_week(document)))
 }
 
 /// The engine's record of a document without faults.
@@ -266,6 +271,8 @@ pub(super) fn changes(document: &CellDocument) -> Changes {
         operators: asked.map_or(1, |c| c.operators),
         room: convert::travel(document).into_iter().map(|i| document.stations[i].room_for_people).collect(),
         limit: asked.and_then(|c| c.limit_min).map(|m| Seconds::from_s(60.0 * m)),
+        keep_limit: asked.is_some_and(|c| c.keep_limit),
+        inside: inside(document),
         counts_from: match asked.map(|c| c.counts_from) {
             Some(wire::CountsFrom::LastIntake) => CountsFrom::LastIntake,
             _ => CountsFrom::LastCase,

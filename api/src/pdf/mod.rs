@@ -54,15 +54,46 @@ pub fn report_pdf(html: &str, name: &str, hash: &str, wishes: &Wishes) -> Result
     let titles: Vec<&str> = blocks.iter().filter_map(Block::section).collect();
     flow.contents(&titles);
     for (i, block) in blocks.iter().enumerate() {
-        if let Block::Heading(_) = block {
-            // A heading stays with the chart that it names.
-            let next = blocks.iter().skip(i + 1).take(2);
-            let chart = next.take_while(|b| !matches!(b, Block::Heading(_))).find_map(Block::chart_height);
-            flow.need(chart.map_or(0.0, |share| share * flow::WIDE + 34.0 * flow::MM));
-        }
+        flow.need(kept_together(&blocks, i));
         flow.block(block)?;
     }
     let footer =
         format!("{}  ·  plan document {hash}  ·  estimate for a proposal, not a release to build", fonts.within(name));
     pages::written(&flow.finished(&footer), name, wishes, &fonts).map_err(failed)
+}
+
+/// Height that a title needs with what it must not be parted from: a heading keeps the chart that it names, a section the
+/// heading or chart that it begins with.
+fn kept_together(blocks: &[Block], i: usize) -> f32 {
+    const TITLE: f32 = 34.0 * flow::MM;
+    let chart = |block: &Block| block.chart_height().map_or(0.0, |share| share * flow::WIDE);
+    match blocks.get(i) {
+        Some(Block::Heading(_)) => {
+            let next = blocks.iter().skip(i + 1).take(2).take_while(|b| !matches!(b, Block::Heading(_)));
+            next.map(chart).find(|high| *high > 0.0).map_or(0.0, |high| high + TITLE)
+        }
+        Some(Block::Section(..)) => match blocks.get(i + 1) {
+            Some(Block::Heading(_)) => TITLE + kept_together(blocks, i + 1).max(TITLE),
+            Some(figure @ Block::Figure(..)) => TITLE + chart(figure),
+            _ => 0.0,
+        },
+        _ => 0.0,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn titles_stay_with_what_they_name() {
+        let chart = || Block::Figure("<svg viewBox=\"0 0 180 90\"></svg>".to_owned(), Vec::new());
+        let text = || Block::Text(Vec::new(), None);
+        let (section, heading) = (|| Block::Section("1 A".to_owned(), false), || Block::Heading("B".to_owned()));
+        let half = flow::WIDE / 2.0;
+        assert!(kept_together(&[section(), heading(), chart()], 0) > kept_together(&[heading(), chart()], 0));
+        assert!(kept_together(&[heading(), text(), chart()], 0) > half);
+        assert!(kept_together(&[heading(), text(), heading(), chart()], 0) < half);
+        assert!(kept_together(&[section(), text(), chart()], 0) < half && kept_together(&[text()], 3) < half);
+    }
 }

@@ -48,6 +48,7 @@ fn without(document: &Document, requirement: Requirement, clock: &Clock<'_>) -> 
         Requirement::Floor => "without the limit of the floor",
         Requirement::MaxCarriers => "without the limit on carriers",
         Requirement::MaxModules => "without the limit on modules",
+        Requirement::ChangeLimit => "without keeping the limit of changes",
         _ => return None,
     };
     let kept: Vec<Requirement> = requirements(cell).into_iter().filter(|r| *r != requirement).collect();
@@ -168,6 +169,11 @@ fn describe(document: &Document, requirement: Requirement) -> (String, Value, St
             let carriers = parts.circuit.fixed.carriers.unwrap_or_default();
             let pointer = at(Some(source.circuit().to_owned()), "fixed/carriers");
             (pointer, carriers.into(), format!("carriers fixed to {carriers}"))
+        }
+        Requirement::ChangeLimit => {
+            let minutes = document.wire.changeover.as_ref().and_then(|c| c.limit_min).unwrap_or_default();
+            let says = format!("every change from SKU to SKU within {} minutes", short(minutes));
+            ("/changeover/limit_min".to_owned(), minutes.into(), says)
         }
         Requirement::LoadAcceleration(k) => {
             let most = parts.skus[k].load.max_acceleration.unwrap_or_default().m_s2();

@@ -212,7 +212,8 @@ fn a_station_that_is_too_slow_is_named() {
 fn every_requirement_has_its_place() {
     let text = crowded()
         .replace("ride_through_s: 2, max_s: 8", "ride_through_s: 2, max_s: 8, min_s: 0.5, min_length_mm: 100")
-        .replace("since: taken_in, max_s: 25", "since: taken_in, max_s: 25, min_s: 1");
+        .replace("since: taken_in, max_s: 25", "since: taken_in, max_s: 25, min_s: 1")
+        + "\nchangeover: { limit_min: 12, keep_limit: true }\n";
     let document = document(&text);
     let mut seen = BTreeSet::new();
     for requirement in loopwright_solver::explain::requirements(&document.cell) {
@@ -221,7 +222,7 @@ fn every_requirement_has_its_place() {
         assert!(!told.says.is_empty());
         assert!(seen.insert(told.pointer.clone()), "{} twice", told.pointer);
     }
-    assert_eq!(seen.len(), 13, "{seen:?}");
+    assert_eq!(seen.len(), 14, "{seen:?}");
 }
 
 #[test]

@@ -16,6 +16,10 @@ pub struct ChangeoverAsked {
     #[schema(minimum = 0.000001, maximum = 100000)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub limit_min: Option<f64>,
+    /// Whether every change must keep the limit: only plans of which that is so will do, also where they take more floor. Without
+    /// it changes over the limit are told, and the plan stays the one of least floor.
+    #[schema(required = false, default = false)]
+    pub keep_limit: bool,
     /// From when a change counts.
     #[schema(required = false, default = "last_case")]
     pub counts_from: CountsFrom,

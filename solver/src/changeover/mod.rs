@@ -8,11 +8,13 @@ pub use flow::{Flow, flows, last_loaded};
 pub use mend::{Mended, Remedy};
 pub use work::{Fitted, Hands, Phase, Planned};
 
-use crate::adjust::{CountsFrom, Way};
+use crate::adjust::{Adjustment, At, CountsFrom, Way};
 use crate::cell::Cell;
 use crate::load::{Load, Ride, ride};
 use crate::plan::{Misfit, Numbers, Plan};
 use crate::units::{CarrierRate, Metres, Micros, Seconds};
+use std::collections::HashMap;
+use std::rc::Rc;
 
 /// What moves by itself.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -63,11 +65,22 @@ pub struct Change {
     pub total: Micros,
 }
 
+/// The longest of some changes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Longest {
+    /// Index of the SKU before.
+    pub from: usize,
+    /// Index of the SKU that follows.
+    pub to: usize,
+    /// What the limit is held against.
+    pub total: Micros,
+}
+
 /// The changes of a plan.
 #[derive(Debug)]
 pub struct Changeover<'a> {
     cell: &'a Cell,
-    hands: Hands<'a>,
+    hands: Rc<Hands<'a>>,
     fitted: Fitted,
     flows: Vec<Flow>,
     empty: Option<Ride>,
@@ -94,19 +107,48 @@ impl<'a> Changeover<'a> {
     pub fn with(cell: &'a Cell, plan: &Plan, numbers: &Numbers) -> Self {
         let fitted =
             Fitted { stations: plan.stations.iter().map(|p| (p.mode, p.heads)).collect(), carriers: plan.carriers };
-        let changes = &cell.parts().changes;
+        let hands = Rc::new(Hands::new(&cell.parts().changes));
+        Self::of_parts(cell, hands, fitted, plan.acceleration_share, flows(cell, plan, numbers))
+    }
+
+    /// Of what a plan consists of, or of bounds on it: no change of a plan takes less than with flows that are not longer and
+    /// an acceleration share that is not smaller.
+    pub(crate) fn of_parts(cell: &'a Cell, hands: Rc<Hands<'a>>, fitted: Fitted, share: f64, flows: Vec<Flow>) -> Self {
         let carrier = &cell.parts().circuit.carrier;
-        let own = |a: &crate::adjust::Adjustment| a.at == crate::adjust::At::Carriers && a.follows == OPENING;
+        let own = |a: &Adjustment| a.at == At::Carriers && a.follows == OPENING;
         Self {
             cell,
-            hands: Hands::new(changes),
+            hands,
             fitted,
-            flows: flows(cell, plan, numbers),
+            flows,
             // A cell whose carriers cannot move is not let in.
             empty: ride(carrier, &Load::default(), CarrierRate::ZERO, false).ok(),
-            share: plan.acceleration_share,
-            own_opening: changes.adjustments.iter().any(own),
+            share,
+            own_opening: cell.parts().changes.adjustments.iter().any(own),
         }
+    }
+
+    /// The longest of all changes; the first of several. None with one SKU.
+    #[must_use]
+    pub fn longest(&self) -> Option<Longest> {
+        let changes = &self.cell.parts().changes;
+        let skus = self.flows.len();
+        let mut by_hand: HashMap<Vec<usize>, i64> = HashMap::new();
+        let mut longest: Option<Longest> = None;
+        for (from, to) in (0..skus).flat_map(|from| (0..skus).map(move |to| (from, to))).filter(|(a, b)| a != b) {
+            let active: Vec<usize> =
+                (0..changes.adjustments.len()).filter(|&a| changes.adjustments[a].travel(from, to).is_some()).collect();
+            let moving = self.moves(from, to).iter().map(|m| m.time.us()).max().unwrap_or(0);
+            let finish = *by_hand.entry(active).or_insert_with_key(|active| {
+                let steps = self.hands.steps_of(&|a| active.contains(&a), &self.fitted);
+                self.hands.plan(self.hands.of_phase(&steps, Phase::Stopped), &self.fitted).schedule.finish
+            });
+            let total = self.total_of(from, to, finish, moving);
+            if longest.is_none_or(|l| total > l.total) {
+                longest = Some(Longest { from, to, total });
+            }
+        }
+        longest
     }
 
     /// Running empty and refilling, by SKU.

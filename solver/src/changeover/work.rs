@@ -113,6 +113,11 @@ impl<'a> Hands<'a> {
         steps.iter().copied().filter(|&j| phase_of(j) == phase).collect()
     }
 
+    /// Of these steps, those inside the stop.
+    pub(crate) fn inside(&self, steps: &[usize]) -> Vec<usize> {
+        steps.iter().copied().filter(|&j| !self.steps[j].1.outside).collect()
+    }
+
     /// Time of a step.
     #[must_use]
     pub fn time(&self, step: usize, fitted: &Fitted) -> Seconds {

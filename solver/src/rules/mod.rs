@@ -4,6 +4,7 @@
 //! it can disagree with it. Where the optimiser needs the same rule as a bound, that bound stands in the same file, apart.
 
 mod carriers;
+mod change;
 mod duty;
 mod dwell;
 mod fixed;
@@ -62,11 +63,13 @@ pub enum Rule {
     Duty,
     /// What was decided beforehand is kept.
     Fixed,
+    /// Changes from SKU to SKU keep their limit, where that is asked.
+    Change,
 }
 
 impl Rule {
     /// Every rule.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 14] = [
         Self::Names,
         Self::Geometry,
         Self::Stands,
@@ -80,6 +83,7 @@ impl Rule {
         Self::Window,
         Self::Duty,
         Self::Fixed,
+        Self::Change,
     ];
 
     /// One word for it.
@@ -99,6 +103,7 @@ impl Rule {
             Self::Window => "window",
             Self::Duty => "duty",
             Self::Fixed => "fixed",
+            Self::Change => "change",
         }
     }
 }
@@ -124,6 +129,7 @@ pub fn verdicts(cell: &Cell, plan: &Plan) -> Vec<Breach> {
     all.extend(dwell::verdict(cell, plan, &numbers));
     all.extend(duty::verdict(cell, plan, &numbers));
     all.extend(fixed::verdict(cell, plan));
+    all.extend(change::verdict(cell, plan, &numbers));
     all
 }
 

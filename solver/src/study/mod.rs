@@ -4,6 +4,7 @@
 mod chain;
 mod fit;
 mod fold;
+mod keeping;
 mod listing;
 mod price;
 mod program;

@@ -6,6 +6,7 @@
 use super::Clock;
 use super::chain::{Chain, Through};
 use super::fold::{Fold, Kept};
+use super::keeping::Row;
 use super::space::Space;
 use crate::milp::{Answer, Program};
 use crate::units::RATE_TOLERANCE;
@@ -80,8 +81,9 @@ impl<'a, 'c> Builder<'a, 'c> {
 
     /// Solves, adding the rows of further SKUs where their demand is not met (`active` grows).
     pub(super) fn solve(&self, goal: Goal, cuts: &[Cut], active: &mut Vec<usize>, clock: &Clock<'_>) -> Solved {
+        let mut changes: Vec<usize> = Vec::new();
         loop {
-            let (program, columns) = self.program(goal, cuts, active);
+            let (program, columns) = self.program(goal, cuts, active, &changes);
             let values = match program.solve(clock.left()) {
                 Answer::Optimal { values, .. } => values,
                 Answer::Infeasible => return Solved::Infeasible,
@@ -99,6 +101,10 @@ impl<'a, 'c> Builder<'a, 'c> {
             match missed {
                 Some(k) if self.missing(&choice, k, carriers) > 1e-9 => active.push(k),
                 _ => {
+                    if let Some(row) = self.too_long(&choice, carriers).filter(|row| !changes.contains(row)) {
+                        changes.push(row);
+                        continue;
+                    }
                     let value = match goal {
                         Goal::Carriers { .. } => carriers,
                         Goal::Price { .. } => {
@@ -223,13 +229,16 @@ impl<'a, 'c> Builder<'a, 'c> {
     }
 
     /// The program itself (public to the crate's checks against other solvers).
-    fn program(&self, goal: Goal, cuts: &[Cut], active: &[usize]) -> (Program, Columns) {
+    fn program(&self, goal: Goal, cuts: &[Cut], active: &[usize], changes: &[usize]) -> (Program, Columns) {
         let mut p = Program::default();
         let columns = self.columns(&mut p, goal);
         self.network(&mut p, &columns);
         self.lengths(&mut p, &columns);
         for &k in active {
             self.round_trip(&mut p, &columns, k);
+        }
+        for row in self.space.keeping.iter().flat_map(|keeping| changes.iter().map(|&row| &keeping.rows[row])) {
+            self.change(&mut p, &columns, row);
         }
         self.carriers_fit(&mut p, &columns);
         self.cuts(&mut p, &columns, goal, cuts);
@@ -380,6 +389,69 @@ impl<'a, 'c> Builder<'a, 'c> {
         p.row(terms, -1e-9, f64::INFINITY);
     }
 
+    /// Seconds that an option adds to some changes: its share of the work by hand, and the work on the first batch.
+    fn change_at(&self, row: &Row, last: usize, i: usize, o: usize) -> f64 {
+        let option = &self.space.options[i][o];
+        let through = if i <= last { row.ways.iter().map(|&k| option.skus[k].residence.s()).sum() } else { 0.0 };
+        row.work(i, option) + through
+    }
+
+    /// Seconds that the way to the next station adds.
+    fn change_behind(&self, row: &Row, last: usize, i: usize, up: usize, down: usize) -> f64 {
+        if i >= last {
+            return 0.0;
+        }
+        let (form, ends, need) = (self.fold.form, self.fold.lies[i].ends(), self.need(i, up, down));
+        let option = &self.space.options[i][up];
+        row.ways.iter().map(|&k| self.space.lag(form, i, ends, &option.skus[k], k, need)).sum()
+    }
+
+    /// The changes that a choice makes too long by most, if any.
+    fn too_long(&self, choice: &[usize], carriers: f64) -> Option<usize> {
+        let keeping = self.space.keeping.as_ref()?;
+        let over = |row: &Row| {
+            let of = |i: usize| {
+                let next = choice[self.space.next(i)];
+                self.change_at(row, keeping.last, i, choice[i])
+                    + self.change_behind(row, keeping.last, i, choice[i], next)
+            };
+            let on_carriers = row.carriers.0 + row.carriers.1 * carriers;
+            on_carriers + (0..choice.len()).map(of).sum::<f64>() - keeping.seconds()
+        };
+        let all = keeping.rows.iter().enumerate().map(|(at, row)| (at, over(row)));
+        let worst = all.max_by(|a, b| a.1.total_cmp(&b.1))?;
+        (worst.1 > 1e-5 * keeping.seconds().max(1.0)).then_some(worst.0)
+    }
+
+    /// Whether some change takes too long with any of the options that are left, however long the loop is.
+    pub(super) fn changes_are_out(&self) -> bool {
+        self.space.keeping.as_ref().is_some_and(|keeping| {
+            keeping.rows.iter().any(|row| {
+                let node = |i: usize, o: usize| self.change_at(row, keeping.last, i, o);
+                let pair = |i: usize, o: usize, q: usize| self.change_behind(row, keeping.last, i, o, q);
+                let least = self.chain(node, pair).ring().best + row.carriers.0 + row.carriers.1;
+                least > keeping.seconds() * (1.0 + 1e-5)
+            })
+        })
+    }
+
+    /// Work by hand that never leaves anybody idle, then the shortest way to the first good case: within the limit.
+    fn change(&self, p: &mut Program, columns: &Columns, row: &Row) {
+        let Some(keeping) = &self.space.keeping else { return };
+        let limit = keeping.seconds().max(1e-6);
+        let mut terms = vec![(columns.carriers, row.carriers.1 / limit)];
+        for j in 0..self.n() {
+            let i = self.station(j);
+            for (place, &o) in self.options[j].iter().enumerate() {
+                terms.push((columns.option[j][place], self.change_at(row, keeping.last, i, o) / limit));
+            }
+            let behind =
+                |&(c, o, q): &(usize, usize, usize)| (c, self.change_behind(row, keeping.last, i, o, q) / limit);
+            terms.extend(columns.pair[j].iter().map(behind));
+        }
+        p.row(terms, f64::NEG_INFINITY, 1.0 + 1e-6 - row.carriers.0 / limit);
+    }
+
     /// The carriers fit the slots of the SKU with the longest pitch.
     fn carriers_fit(&self, p: &mut Program, columns: &Columns) {
         let pitch = self.space.cell.rides().iter().map(|r| r.pitch.m()).fold(0.0, f64::max);
@@ -450,7 +522,7 @@ impl<'a, 'c> Builder<'a, 'c> {
 
     /// The program of the first round, for checks by another solver.
     pub(super) fn first_program(&self, most: u32) -> Program {
-        self.program(Goal::Carriers { most }, &[], &self.space.demanded).0
+        self.program(Goal::Carriers { most }, &[], &self.space.demanded, &[]).0
     }
 
     /// Least price of the stations that the kept options allow.

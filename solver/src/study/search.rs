@@ -175,7 +175,7 @@ impl Search<'_, '_> {
         let mut site = Site::new(place, kept, QUICK_TRIES);
         let decided = self.fewest_carriers(&mut site);
         // A longer loop of this fold may still be within reach, also of a plan that a leap found far ahead.
-        if !self.longer_needs_too_many(&place, &site.kept) {
+        if !self.longer_is_out(&place, &site.kept) {
             self.push(heap, place.fold, place.modules + 1);
         }
         if decided {
@@ -185,10 +185,13 @@ impl Search<'_, '_> {
         }
     }
 
-    /// Whether every longer loop of this fold needs more carriers than are allowed: the shortest way round through any of
-    /// all options, and each further module takes its time.
-    fn longer_needs_too_many(&self, place: &Place, kept: &Kept) -> bool {
-        let Some(most) = self.space.cell.parts().circuit.max_carriers else { return false };
+    /// Whether every longer loop of this fold needs more carriers than are allowed (the shortest way round through any of all
+    /// options, and each further module takes its time), or has changes that take too long.
+    fn longer_is_out(&self, place: &Place, kept: &Kept) -> bool {
+        let most = self.space.cell.parts().circuit.max_carriers;
+        if most.is_none() && self.space.keeping.is_none() {
+            return false;
+        }
         let fold = &self.folds[place.fold];
         let buildable = |(j, row): (usize, &Vec<bool>)| {
             let i = fold.station(self.space.len(), j);
@@ -200,7 +203,9 @@ impl Search<'_, '_> {
             pairs: kept.pairs.iter().enumerate().map(buildable).collect(),
         };
         let builder = Builder::new(self.space, fold, place.modules, &all, false);
-        self.active.iter().any(|&k| builder.least_carriers(k).best > f64::from(most) * (1.0 + 1e-9))
+        let too_many =
+            |most: u32| self.active.iter().any(|&k| builder.least_carriers(k).best > f64::from(most) * (1.0 + 1e-9));
+        most.is_some_and(too_many) || builder.changes_are_out()
     }
 
     /// Ahead to a longer loop, where a plan is easier found: it proves nothing, but gives something to compare with.
@@ -292,6 +297,9 @@ impl Search<'_, '_> {
             return;
         }
         let modules = fixed.unwrap_or(modules);
+        if modules > parts.circuit.track.max_modules {
+            return;
+        }
         let footprint = self.folds[fold].footprint(self.space, modules);
         if parts.requirements.floor.is_none_or(|floor| footprint.fits(floor)) {
             heap.push(Place { area: footprint.area().m2(), fold, modules });

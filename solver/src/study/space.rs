@@ -1,6 +1,7 @@
 //! What the search may choose from: feasible options, and what each pair of neighbours needs.
 
 use super::Clock;
+use super::keeping::Keeping;
 use super::waits::WaitTable;
 use crate::cell::Cell;
 use crate::option::{Flow, SkuOption, StationOption};
@@ -57,18 +58,21 @@ pub(super) struct Space<'a> {
     /// SKUs with a demand.
     pub(super) demanded: Vec<usize>,
     pub(super) waits: WaitTable,
+    /// Where changes must keep a limit.
+    pub(super) keeping: Option<Keeping<'a>>,
     lengths: Vec<OnceCell<Lengths>>,
 }
 
 impl<'a> Space<'a> {
     pub(super) fn new(cell: &'a Cell, clock: &'a Clock<'a>) -> Self {
         let rides = cell.rides();
-        let options: Vec<Vec<StationOption>> = cell
-            .parts()
-            .stations
-            .iter()
-            .map(|s| s.allowed_options(rides, 1.0).into_iter().filter(|o| o.makes(rides)).collect())
-            .collect();
+        let keeping = Keeping::of(cell);
+        let may = |i: usize, o: &StationOption| {
+            o.makes(rides) && keeping.as_ref().is_none_or(|keeping| keeping.allows(cell, i, o))
+        };
+        let stations = cell.parts().stations.iter().enumerate();
+        let options: Vec<Vec<StationOption>> =
+            stations.map(|(i, s)| s.allowed_options(rides, 1.0).into_iter().filter(|o| may(i, o)).collect()).collect();
         let batches = options.iter().flatten().flat_map(|o| o.skus.iter().map(|s| s.batch));
         let forms = cell.parts().circuit.track.forms.len();
         Self {
@@ -78,6 +82,7 @@ impl<'a> Space<'a> {
             demanded: (0..rides.len()).filter(|&k| rides[k].demanded && rides[k].phi() > 0.0).collect(),
             lengths: (0..forms * cell.len() * 4).map(|_| OnceCell::new()).collect(),
             options,
+            keeping,
         }
     }
 

@@ -42,6 +42,12 @@ const CASES: &[(Code, &str, &str, &str)] = &[
         "    intermittent: { base_s: 1.2 }\n    adjustments: [{ id: a, follows: id, automatic: { speed_mm_s: 5 } }]",
         "/stations/1/adjustments/0/automatic/speed_mm_s",
     ),
+    (
+        Code::KeysClash,
+        "name: Jars in trays",
+        "name: Jars in trays\nchangeover: { keep_limit: true }",
+        "/changeover/keep_limit",
+    ),
     (Code::UnknownKey, "gap_mm: 12", "gap_mn: 12", "/circuits/0/carrier/gap_mn"),
     (Code::UnknownKey, "name: Jars in trays", "name: Jars\ncolour/~: red", "/colour~1~0"),
     (

@@ -33,7 +33,7 @@ function forms(model, show) {
 }
 
 /** Shows the cell with this id. */
-export async function editor(place, id) {
+export async function editor(place, id, then) {
   await loadSchema();
   let kept = await read(`/v1/cells/${id}`);
   const show = new Set();
@@ -181,6 +181,7 @@ export async function editor(place, id) {
   window.addEventListener('service-back', check);
   const last = sessionStorage.getItem(`loopwright-job-${id}`);
   if (last) attend(JSON.parse(last).job, JSON.parse(last).document);
+  else if (then === 'plan') start();
   return () => window.removeEventListener('service-back', check);
 }
 

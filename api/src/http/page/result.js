@@ -1,5 +1,11 @@
 /** A plan as drawing and tables, with what can be held and what can be handed out. */
 import { ask } from './api.js';
+import { alternatives } from './alternatives.js';
+import { changing } from './changing.js';
+import { printed } from './chart.js';
+import { motion } from './motion.js';
+import { simulation } from './simulation.js';
+import { tabs } from './tabs.js';
 import { h, button, table, fixed, download, freshId } from './dom.js';
 
 const WAY = { intermittent: 'intermittent', continuous: 'continuous' };
@@ -18,13 +24,7 @@ export function facts(plan) {
 }
 
 async function drawing(place, cell, plan, sku) {
-  const response = await ask('POST', '/v1/print/drawing.svg', { cell, plan, ...(sku ? { sku } : {}) });
-  // The policy of the page takes no styles inside of elements; /drawing.css is linked.
-  const text = (await response.text()).replace(/<style>[\s\S]*?<\/style>/g, '');
-  const svg = new DOMParser().parseFromString(text, 'image/svg+xml').documentElement;
-  svg.removeAttribute('width');
-  svg.removeAttribute('height');
-  place.replaceChildren(document.importNode(svg, true));
+  place.replaceChildren(await printed('drawing.svg', { cell, plan, ...(sku ? { sku } : {}) }));
 }
 
 const PRINTS = [['report.html', 'Report'], ['report.pdf', 'PDF'], ['workbook.xlsx', 'Workbook'], ['drawing.dxf', 'DXF'], ['drawing.svg', 'Drawing (SVG)']];
@@ -58,8 +58,8 @@ function tables(circuit, sku, cell, hold) {
   const of = (one) => one.skus.find((entry) => entry.id === sku) || one.skus[0];
   const stations = circuit.stations.map((station) => {
     const here = of(station);
-    return [station.id, station.mode, String(station.heads), String(here.batch), fixed(here.cycle_s, 2), fixed(here.capacity_per_min, 2),
-      h('span', {}, bar(here.share_of_rate), ` ${fixed(100 * here.share_of_rate, 1)} %`), `${fixed(station.zone_m, 3)}`, station.stands, hold ? holds(cell, station, hold) : ''];
+    return [station.id, hold ? holds(cell, station, hold) : '–', station.mode, String(station.heads), String(here.batch), fixed(here.cycle_s, 2), fixed(here.capacity_per_min, 2),
+      h('span', {}, bar(here.share_of_rate), ` ${fixed(100 * here.share_of_rate, 1)} %`), `${fixed(station.zone_m, 3)}`, station.stands];
   });
   const sections = circuit.sections.map((section) => {
     const here = of(section);
@@ -68,7 +68,7 @@ function tables(circuit, sku, cell, hold) {
   });
   const windows = circuit.windows.map((window) => [`${window.from} → ${window.to}`, fixed(window.min_s, 2), fixed(of(window).least_s, 2), fixed(of(window).longest_s, 2), fixed(window.max_s, 2)]);
   return [
-    table(`Stations in travel order, for ${sku}`, ['Station', 'Works', 'Heads', 'Batch', 'Cycle s', 'Carriers/min', 'Load', 'Zone m', 'Stands', 'Hold and plan again'], stations),
+    table(`Stations in travel order, for ${sku}`, ['Station', 'Hold and plan again', 'Works', 'Heads', 'Batch', 'Cycle s', 'Carriers/min', 'Load', 'Zone m', 'Stands'], stations),
     table(`Sections, for ${sku}`, ['Section', 'Length m', 'Slots', 'Needed', 'Lag s', 'Longest s', 'At most s', 'Carriers'], sections),
     windows.length ? table(`Times across stations, for ${sku}`, ['From → to', 'At least s', 'Least s', 'Longest s', 'At most s'], windows) : '',
   ];
@@ -89,28 +89,40 @@ function planned(cell, plan, acts) {
   };
   pick.addEventListener('change', show);
   show();
+  const views = tabs('Views of the plan', [
+    ['Plan', (view) => view.append(sheet, part, skuTable(circuit), h('details', {}, h('summary', {}, 'Cautions of this plan'), h('ul', {}, plan.cautions.map((text) => h('li', {}, text)))))],
+    ['Motion', (view) => {
+      let stop = motion(view, cell, plan, () => pick.value);
+      pick.addEventListener('change', () => { stop(); stop = motion(view, cell, plan, () => pick.value); });
+      return () => stop();
+    }],
+    ['Alternatives', (view) => alternatives(view, cell, plan, acts)],
+    ['Changing over', (view) => changing(view, cell, plan)],
+    ['Simulation', (view) => simulation(view, cell, plan)],
+  ]);
   return [
     h('dl', { class: 'facts' }, facts(plan).map(([name, text, more]) => h('div', {}, h('dt', {}, name), h('dd', {}, h('strong', {}, text), h('span', { class: 'quiet' }, ` ${more}`))))),
     acts.bar || '',
     handOut(cell, plan, () => pick.value),
     h('div', { class: 'field inline' }, h('label', { for: id }, 'SKU drawn and listed'), pick),
-    sheet, part, skuTable(circuit),
-    h('details', {}, h('summary', {}, 'Cautions of this plan'), h('ul', {}, plan.cautions.map((text) => h('li', {}, text)))),
+    views.element,
   ];
 }
 
-function impossible(plan, acts) {
+function impossible(cell, plan, acts) {
+  const more = h('div', {});
+  alternatives(more, cell, plan, acts);
   const asked = plan.conflict.requirements.map((one) => h('li', {}, acts.goTo ? button(one.says, () => acts.goTo(one), { class: 'link' }) : one.says));
   return [h('p', { class: 'bad' }, 'No plan can hold all that is asked: proven.'),
     h('h4', {}, plan.conflict.minimal ? 'These cannot hold together; leaving any one of them out helps' : 'These cannot hold together'),
-    h('ul', {}, asked), h('h4', {}, 'What stands in the way'), h('ul', {}, plan.reasons.map((text) => h('li', {}, text)))];
+    h('ul', {}, asked), h('h4', {}, 'What stands in the way'), h('ul', {}, plan.reasons.map((text) => h('li', {}, text))), h('h4', {}, 'What would help'), more];
 }
 
 /** The whole of an answer. `acts`: `hold`, `goTo`, `cell`, `bar`, each may be missing. */
 export function result(cell, plan, acts = {}) {
   switch (plan.status) {
     case 'planned': return planned(cell, plan, acts);
-    case 'impossible': return impossible(plan, acts);
+    case 'impossible': return impossible(cell, plan, acts);
     default: return [h('p', { class: 'bad' }, `Stopped before a plan was found. If there is one, it has no less than ${fixed(plan.proven_bound_m2, 2)} m². Allow more time.`)];
   }
 }

@@ -5,6 +5,7 @@
 //! shortest length at once; when even that misses a rate, no sharing within the bounds makes it. Lengths are split where
 //! some SKU gains a slot, since between such steps only lags change.
 
+mod changes;
 mod sharing;
 mod times;
 mod verdict;
@@ -16,7 +17,7 @@ use crate::option::StationOption;
 use crate::section::slots;
 use crate::throughput::{Limit, Times};
 use crate::units::Metres;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use verdict::Certain;
 
 /// Nodes in which a sharing is looked for, at most and at least; fewer where stations and SKUs are many.
@@ -78,6 +79,8 @@ pub(in crate::study) struct Fit<'a, 'c> {
     order: RefCell<Vec<usize>>,
     /// By SKU, firing times at which it made its rate last.
     times: RefCell<Vec<Times>>,
+    /// Some change of a sharing took too long: nodes are looked at for that from then on.
+    too_long: Cell<bool>,
 }
 
 struct Node {
@@ -108,10 +111,11 @@ enum Miss {
     Rate(Limit, usize),
     Times,
     Duty,
+    Changes,
 }
 
 impl<'a, 'c> Fit<'a, 'c> {
-    /// None when the options do not fit the straights.
+    /// None when the options do not fit the straights, or need changes that take too long.
     pub(in crate::study) fn new(
         space: &'a Space<'c>,
         clock: &'a Clock<'a>,
@@ -155,13 +159,19 @@ impl<'a, 'c> Fit<'a, 'c> {
             apart: Vec::new(),
             order: RefCell::new(space.demanded.clone()),
             times: RefCell::new(vec![Times::default(); space.cell.rides().len()]),
+            too_long: Cell::new(false),
         };
         fit.apart = fit.frames_across();
         let node = Node { low: fit.low.clone(), high: fit.high.clone(), share: ANY_SHARE };
-        fit.tighten(node).map(|node| {
-            (fit.low, fit.high) = (node.low, node.high);
-            fit
-        })
+        let node = fit.tighten(node)?;
+        // One carrier alone is set soonest.
+        if let Some(keeping) = &space.keeping
+            && fit.misses_changes(keeping, &node, 1, &fit.pace(1.0), false)
+        {
+            return None;
+        }
+        (fit.low, fit.high) = (node.low, node.high);
+        Some(fit)
     }
 
     /// The most carriers that any SKU allows, whatever the sharing.
@@ -305,7 +315,7 @@ impl<'a, 'c> Fit<'a, 'c> {
             return Some(longer_first(i, at));
         }
         let (least, most) = node.share;
-        if self.timed() && most - least > FINEST_SHARE {
+        if (self.timed() || self.too_long.get()) && most - least > FINEST_SHARE {
             return Some(Split::Share(f64::midpoint(least, most)));
         }
         widest.map(|(_, i)| longer_first(i, f64::midpoint(node.low[i], node.high[i])))

@@ -99,7 +99,7 @@ impl Fit<'_, '_> {
                     Miss::Rate(Limit::Slots(i), k) => self.one_slot_more(node, &mut base, *i, *k),
                     Miss::Rate(Limit::DoNotFit, k) => self.slots_for(node, &mut base, carriers, *k),
                     Miss::Rate(Limit::Holes | Limit::Chain(_), k) => self.cheapest_slot(node, &mut base, *k),
-                    Miss::Rate(..) | Miss::Times | Miss::Duty => false,
+                    Miss::Rate(..) | Miss::Times | Miss::Duty | Miss::Changes => false,
                 };
                 last = Some(miss);
                 if !mended {

@@ -100,6 +100,11 @@ impl Fit<'_, '_> {
                 return certain;
             }
         }
+        if let Some(keeping) = self.space.keeping.as_ref().filter(|_| self.too_long.get())
+            && self.misses_changes(keeping, node, carriers, &pace, true)
+        {
+            return Some(Certain::WithThese);
+        }
         if !self.timed() {
             return None;
         }
@@ -332,6 +337,9 @@ impl Fit<'_, '_> {
         }
         if self.timed() && !self.times_hold(lengths, carriers, &pace) {
             return Err(Miss::Times);
+        }
+        if !self.changes_hold(lengths, carriers, share) {
+            return Err(Miss::Changes);
         }
         Ok(())
     }
