@@ -294,6 +294,15 @@ const tests = {
     await page.getByText(/lines differ/).waitFor();
     await accessible(page, 'comparison');
   },
+  async 'a document in YAML is imported'() {
+    const page = await fresh();
+    const buffer = fs.readFileSync('examples/narrow-aisle.yaml');
+    await page.getByLabel(/^Import a cell document/).setInputFiles({ name: 'own.yaml', mimeType: 'application/yaml', buffer });
+    await page.getByText('The document is in order.').waitFor();
+    await by(page, 'link', '← Cells').click();
+    await page.getByLabel(/^Import a cell document/).setInputFiles({ name: 'odd.yaml', mimeType: 'application/yaml', buffer: Buffer.from('name: [') });
+    await page.getByText(/cannot be read|not be read|syntax/i).first().waitFor();
+  },
   async 'narrow and dark, no serious fault'() {
     for (const [width, colorScheme] of [[900, 'dark'], [900, 'light'], [1440, 'dark'], [2560, 'light']]) {
       const page = await fresh({ viewport: { width, height: 900 }, colorScheme });

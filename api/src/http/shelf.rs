@@ -3,6 +3,7 @@
 use actix_web::http::header::{self, ETag, EntityTag};
 use actix_web::{HttpRequest, HttpResponse, delete, get, post, put, web};
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 use serde_json::value::RawValue;
 use utoipa::{IntoParams, ToSchema};
 
@@ -188,10 +189,14 @@ async fn set_deleted(
 
 /// Keep a cell
 ///
-/// Under a name, with an id of its own. It may be a draft that cannot be planned yet.
+/// Under a name, with an id of its own. It may be a draft that cannot be planned yet. In YAML the body is the cell document
+/// alone, which is kept as JSON under the name that it has.
 #[utoipa::path(operation_id = "keepCell", tag = "cells",
-    request_body(content = NewCell, description = "Name and cell document.",
-        example = json!({"name": "Tea cartons, second try", "cell": {"format": 1, "name": "Tea cartons"}})),
+    request_body(content(
+        (NewCell = "application/json",
+            example = json!({"name": "Tea cartons, second try", "cell": {"format": 1, "name": "Tea cartons"}})),
+        (String = "application/yaml"),
+    ), description = "Name and cell document."),
     responses((status = 201, body = KeptCell, description = "It is kept.",
             headers(("Location" = String, description = "Where."), ("ETag" = String, description = "Its revision."))),
         (status = 422, body = Problem, content_type = "application/problem+json", description = "Name or cell is wrong.")))]
@@ -201,7 +206,7 @@ pub async fn keep_cell(
     request: HttpRequest,
     body: web::Bytes,
 ) -> Result<HttpResponse, Problem> {
-    let new: NewCell = take::json(&request, &body)?;
+    let new: NewCell = if take::is_yaml(&request) { from_yaml(&body)? } else { take::json(&request, &body)? };
     take::name(&new.name)?;
     take::object(&new.cell, "/cell")?;
     let kept = off(move || {
@@ -209,6 +214,17 @@ pub async fn keep_cell(
         service.store.keep(Shelf::Cells, &new.name, new.cell.get(), None, most)
     });
     created(Shelf::Cells, kept.await?)
+}
+
+/// A cell document in YAML with the name that it has.
+fn from_yaml(body: &[u8]) -> Result<NewCell, Problem> {
+    let read = crate::read::read(body).map_err(|finding| Problem::of(vec![finding]))?;
+    if !read.duplicates.is_empty() {
+        return Err(Problem::of(read.duplicates));
+    }
+    let cell = read.root.to_json();
+    let name = cell.get("name").and_then(Value::as_str).filter(|name| take::name(name).is_ok());
+    Ok(NewCell { name: name.unwrap_or("Cell without a name").to_owned(), cell: raw(cell.to_string())? })
 }
 
 /// Keep a plan

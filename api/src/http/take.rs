@@ -32,6 +32,12 @@ pub fn cell_text<'a>(request: &HttpRequest, body: &'a [u8]) -> Result<&'a str, P
     std::str::from_utf8(body).map_err(|_| Problem::new(Code::NotText, "the body is not UTF-8 text"))
 }
 
+/// Whether the body is said to be YAML.
+#[must_use]
+pub fn is_yaml(request: &HttpRequest) -> bool {
+    request.headers().contains_key(header::CONTENT_TYPE) && media(request, &[]).is_err() && media(request, YAML).is_ok()
+}
+
 /// A JSON body.
 ///
 /// # Errors

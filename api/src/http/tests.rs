@@ -406,6 +406,23 @@ async fn yaml_is_taken_and_other_media_are_not() {
 }
 
 #[actix_web::test]
+async fn a_cell_is_kept_from_yaml() {
+    let service = service(settings());
+    let yaml = |text: &'static str| {
+        TestRequest::post().uri("/v1/cells").insert_header(("content-type", "application/yaml")).set_payload(text)
+    };
+    let kept = call(&service, yaml("# of a file\nname: Jars\nskus:\n  - { id: a, note: \"5\" }\n")).await;
+    assert_eq!(kept.status, 201, "{}", kept.text);
+    let kept = kept.json();
+    assert_eq!((&kept["name"], &kept["cell"]["skus"][0]["note"]), (&json!("Jars"), &json!("5")));
+    let nameless = call(&service, yaml("format: 1\n")).await.json();
+    assert_eq!(nameless["name"], "Cell without a name");
+    call(&service, yaml("name: a\nname: b\n")).await.problem(422, "LW-DUPLICATE-KEY");
+    call(&service, yaml("name: [\n")).await.problem(422, "LW-SYNTAX");
+    call(&service, yaml("- 1\n")).await.problem(422, "LW-WRONG-TYPE");
+}
+
+#[actix_web::test]
 async fn a_job_is_followed_to_its_end() {
     let service = service(settings());
     let taken = call(&service, post("/v1/plan?wait_s=0", &cell())).await;

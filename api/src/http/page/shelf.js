@@ -25,7 +25,9 @@ async function upload(file) {
   try {
     cell = JSON.parse(text);
   } catch {
-    notice(`${file.name} is not JSON. The page imports cell documents in JSON; the command line reads YAML too.`);
+    // No JSON: then it is YAML, or the service says where it is neither.
+    const kept = await (await ask('POST', '/v1/cells', text, { 'Content-Type': 'application/yaml' })).json();
+    location.hash = `cell/${kept.id}`;
     return;
   }
   await open(cell.name || file.name, cell);
@@ -69,7 +71,7 @@ export async function shelf(place) {
     button('Copy', async () => { await keep(`${head.name}, copy`, await cellOf(head)); await again(); }, { class: 'small', 'aria-label': `Copy ${head.name}` }),
     button('Export', async () => download(new Blob([JSON.stringify(await cellOf(head), null, 2)], { type: 'application/json' }), `${head.name}.json`), { class: 'small', 'aria-label': `Export ${head.name}` })];
   const id = freshId();
-  const file = h('input', { id, type: 'file', accept: '.json,application/json', onchange: () => file.files[0] && upload(file.files[0]) });
+  const file = h('input', { id, type: 'file', accept: '.json,.yaml,.yml,application/json,application/yaml', onchange: () => file.files[0] && upload(file.files[0]) });
   const boxes = plans.map((head) => h('input', { type: 'checkbox', value: head.id, 'aria-label': `Compare ${head.name}` }));
   const compare = button('Compare two plans', () => {
     const two = boxes.filter((box) => box.checked).map((box) => box.value);
@@ -78,7 +80,7 @@ export async function shelf(place) {
   });
   place.replaceChildren(
     h('section', { class: 'block', 'aria-labelledby': 'h-start' }, h('h2', { id: 'h-start' }, 'Begin'),
-      h('div', { class: 'bar' }, button('Blank cell', () => open('New cell', BLANK)), h('label', { for: id }, 'Import a cell document (JSON)'), file),
+      h('div', { class: 'bar' }, button('Blank cell', () => open('New cell', BLANK)), h('label', { for: id }, 'Import a cell document (JSON or YAML)'), file),
       h('h3', {}, 'From an example'),
       h('ul', { class: 'examples' }, examples.items.map((one) => h('li', {}, button(one.name, async () => open(one.name, await read(one.cell)), { class: 'link' }))))),
     h('section', { class: 'block', 'aria-labelledby': 'h-cells' }, h('h2', { id: 'h-cells' }, 'Your cells'),
