@@ -9,6 +9,7 @@ mod dwell;
 mod fixed;
 mod floor;
 mod geometry;
+mod price;
 mod rate;
 mod slots;
 mod stands;
@@ -16,6 +17,7 @@ mod upright;
 
 pub use duty::{Lap, ModuleLoad, module_loads, motor_rms};
 pub use dwell::{MOST_STARTS, Paced, longest_allowed, paced, windows_hold};
+pub use price::{affordable, money_left};
 pub use rate::{exact, exact_or_miss};
 pub use slots::{PairNeeds, least_slots};
 pub(crate) use stands::frames_apart;
@@ -62,11 +64,13 @@ pub enum Rule {
     Duty,
     /// What was decided beforehand is kept.
     Fixed,
+    /// The price is within its limit.
+    Price,
 }
 
 impl Rule {
     /// Every rule.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 14] = [
         Self::Names,
         Self::Geometry,
         Self::Stands,
@@ -80,6 +84,7 @@ impl Rule {
         Self::Window,
         Self::Duty,
         Self::Fixed,
+        Self::Price,
     ];
 
     /// One word for it.
@@ -99,6 +104,7 @@ impl Rule {
             Self::Window => "window",
             Self::Duty => "duty",
             Self::Fixed => "fixed",
+            Self::Price => "price",
         }
     }
 }
@@ -124,6 +130,7 @@ pub fn verdicts(cell: &Cell, plan: &Plan) -> Vec<Breach> {
     all.extend(dwell::verdict(cell, plan, &numbers));
     all.extend(duty::verdict(cell, plan, &numbers));
     all.extend(fixed::verdict(cell, plan));
+    all.extend(price::verdict(cell, &numbers));
     all
 }
 
