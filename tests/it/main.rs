@@ -10,6 +10,7 @@ mod drawing;
 mod examples;
 mod fixed;
 mod judge;
+mod price;
 mod report;
 #[cfg(feature = "serve")]
 mod service;

@@ -118,7 +118,9 @@ impl Walk<'_, '_, '_> {
 
     fn list(&mut self, chosen: &[usize]) -> bool {
         let choice = self.builder.by_station(chosen);
-        if let Some(carriers) = self.builder.carriers_for(&choice).filter(|&c| c <= self.most.min(self.builder.affordable(&choice))) {
+        if let Some(carriers) =
+            self.builder.carriers_for(&choice).filter(|&c| c <= self.most.min(self.builder.affordable(&choice)))
+        {
             if self.found.len() == MOST_LISTED {
                 return false;
             }

@@ -1,8 +1,8 @@
 //! The least price among plans of the least floor with the fewest carriers; and what the limit on the price allows.
 
+use super::fold::Kept;
 use super::program::{Builder, Cut, Goal, Solved};
 use super::search::{PRICE_EFFORT, Search};
-use super::fold::Kept;
 use super::site::{Place, Site};
 use crate::option::StationOption;
 use crate::rules::{affordable, money_left};
@@ -23,7 +23,8 @@ impl Search<'_, '_> {
 
     /// The most carriers that the limit on the price allows with so many modules, whatever the stations.
     pub(super) fn affordable(&self, modules: u32) -> u32 {
-        let least = |options: &Vec<StationOption>| options.iter().map(|o| o.price.units()).fold(f64::INFINITY, f64::min);
+        let least =
+            |options: &Vec<StationOption>| options.iter().map(|o| o.price.units()).fold(f64::INFINITY, f64::min);
         let stations = self.space.options.iter().map(least).sum();
         affordable(self.space.cell, modules, Money::from_units(stations))
     }
