@@ -138,6 +138,64 @@ def alternatives(program: str, cell: str, plan: str, work: pathlib.Path) -> None
     calculated(file, work)
 
 
+def operation(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
+    """Sheets of a simulation hold what the document does; shares of each station make the whole."""
+    file, book_file = work / "simulation.json", work / "operation.xlsx"
+    done = subprocess.run([program, "simulate", cell, plan, "--json", "--most", "10"], capture_output=True, text=True)
+    assert done.returncode in (0, 1), done.stderr
+    file.write_text(done.stdout)
+    truth = json.loads(done.stdout)
+    printed(program, ["report", "--format", "xlsx", "--simulation", str(file)], cell, plan, book_file)
+    book = openpyxl.load_workbook(book_file, data_only=True)
+    assert book.sheetnames[-2:] == ["Simulation", "States"], book.sheetnames
+    lines = list(book["Simulation"].iter_rows(min_row=2, values_only=True))
+    assert [row[0] for row in lines] == [sku["id"] for sku in truth["skus"]]
+    for row, sku in zip(lines, truth["skus"], strict=True):
+        net = sku["net_rate_per_min"]
+        assert abs(row[2] - net["mean"]) < 1e-9 and abs(row[5] - row[4] - 2 * net["half_width"]) < 1e-9
+        assert abs(row[7] + 1 - net["mean"] / sku["asked_net_rate_per_min"]) < 1e-9
+    lines = list(book["States"].iter_rows(min_row=2, values_only=True))
+    assert len(lines) == sum(len(sku["stations"]) for sku in truth["skus"])
+    heads = [cell.value for cell in book["States"][1]]
+    whole = heads.index("Together")
+    assert all(abs(row[whole] - 1) < 1e-6 and abs(sum(row[2:whole]) - row[whole]) < 1e-9 for row in lines)
+    calculated(book_file, work)
+
+
+def changes(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
+    """The matrix, its longest and what is over the limit, the changes in full and the order are the document's; formulas
+    come to the same in LibreOffice."""
+    file, book_file = work / "changes.json", work / "changes.xlsx"
+    subprocess.run([program, "changeover", cell, "--plan", plan, "--json", "--out", str(file)], check=True)
+    truth = json.loads(file.read_text())["changeover"]
+    printed(program, ["report", "--format", "xlsx", "--changeover", str(file)], cell, plan, book_file)
+    book = openpyxl.load_workbook(book_file, data_only=True)
+    assert book.sheetnames[-3:] == ["Changes", "Changes in full", "Order"], book.sheetnames
+    names = [sku["id"] for sku in truth["skus"]]
+    count = len(names)
+    lines = list(book["Changes"].iter_rows(min_row=1, values_only=True))
+    assert list(lines[0][1:count + 1]) == names
+    for i, row in enumerate(lines[1:count + 1]):
+        assert row[0] == names[i] and row[i + 1] is None
+        assert all(abs(row[j + 1] - truth["matrix_s"][i][j] / 60) < 1e-9 for j in range(count) if i != j)
+        assert abs(row[count + 1] - max(truth["matrix_s"][i]) / 60) < 1e-9
+    said = {row[0]: row[1] for row in lines[count + 2:] if row[0]}
+    assert said["Changes"] == truth["count"]["all"]
+    assert abs(said["Minutes in the mean"] - truth["mean_s"] / 60) < 1e-9
+    assert said["Longer than the limit"] == truth["count"]["over_limit"] and abs(said["Limit, minutes"] * 60 - truth["limit_s"]) < 1e-9
+    full = list(book["Changes in full"].iter_rows(min_row=2, values_only=True))
+    assert [(row[0], row[1]) for row in full] == [(c["from"], c["to"]) for c in truth["changes"]]
+    assert all(abs(row[7] - c["total_s"]) < 1e-6 for row, c in zip(full, truth["changes"], strict=True))
+    order = list(book["Order"].iter_rows(min_row=2, values_only=True))
+    lots = truth["order"]["lots"]
+    assert [row[1] for row in order[:len(lots)]] == [lot["sku"] for lot in lots]
+    assert abs(order[len(lots)][2] - truth["order"]["total_s"] / 60) < 1e-9
+    week = {row[0]: row[2] for row in order[len(lots) + 1:] if row[0]}
+    assert abs(week["Availability after changes"] - truth["week"]["availability"]) < 1e-9
+    assert abs(week["Minutes left over"] - truth["week"]["left_min"]) < 1e-6
+    calculated(book_file, work)
+
+
 class Words(html.parser.HTMLParser):
     """Texts of the body without drawings and charts."""
 
@@ -205,6 +263,10 @@ def main() -> None:
             pdf(program, cell, plan, pathlib.Path(folder))
             if pathlib.Path(cell).stem == "wraparound-glue":
                 alternatives(program, cell, plan, pathlib.Path(folder))
+            if pathlib.Path(cell).stem in ("short-changes", "pouch-changes"):
+                changes(program, cell, plan, pathlib.Path(folder))
+            if pathlib.Path(cell).stem == "short-changes":
+                operation(program, cell, plan, pathlib.Path(folder))
         count += 1
     assert count >= 5
     print(f"{count} plans opened")

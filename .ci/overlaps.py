@@ -1,4 +1,4 @@
-"""Whether texts of the golden drawings overlap or leave the sheet, and whether they are in contrast: measured in Chromium.
+"""Whether texts of drawings and charts overlap or leave the sheet, and whether they are in contrast: measured in Chromium.
 
 Usage: overlaps.py FILE.svg ... Needs `chromium`; its fonts decide, so Liberation Sans or Arial should be there.
 """
@@ -35,6 +35,19 @@ for (const svg of document.querySelectorAll('svg.lw-drawing, svg.lw-chart')) {
   const rgb = name => { const c = document.createElement('canvas').getContext('2d'); c.fillStyle = style.getPropertyValue(name); const h = c.fillStyle;
     return [1, 3, 5].map(i => parseInt(h.slice(i, i + 2), 16) / 255).map(v => v <= .03928 ? v / 12.92 : ((v + .055) / 1.055) ** 2.4); };
   const lum = name => { const [r, g, b] = rgb(name); return .2126 * r + .7152 * g + .0722 * b; };
+  // Ink on the darkest shade of a matrix, a third of a colour over the paper.
+  if (style.getPropertyValue('--lw-one')) {
+    const channels = name => rgb(name).map(v => v <= .0031308 ? v * 12.92 : 1.055 * v ** (1 / 2.4) - .055);
+    const one = channels('--lw-one'), paper = channels('--lw-paper');
+    const mixed = one.map((v, i) => .35 * v + .65 * paper[i]).map(v => v <= .03928 ? v / 12.92 : ((v + .055) / 1.055) ** 2.4);
+    const shade = .2126 * mixed[0] + .7152 * mixed[1] + .0722 * mixed[2];
+    for (const [ground, says] of [[shade, 'ink on shade']]) {
+      const [a, b] = [lum('--lw-ink'), ground].sort((p, q) => q - p);
+      if ((a + .05) / (b + .05) < 4.5) found.push([svg.id, says, (a + .05) / (b + .05)]);
+    }
+    const [a, b] = [lum('--lw-paper'), lum('--lw-one')].sort((p, q) => q - p);
+    if ((a + .05) / (b + .05) < 4.5) found.push([svg.id, 'paper on bar', (a + .05) / (b + .05)]);
+  }
   for (const [ink, ground] of [['--lw-ink', '--lw-paper'], ['--lw-fine', '--lw-paper'], ['--lw-ink', '--lw-floor']]) {
     const [a, b] = [lum(ink), lum(ground)].sort((p, q) => q - p);
     const ratio = (a + .05) / (b + .05);

@@ -40,7 +40,7 @@ pub enum Command {
     /// Rates of a plan's loop with other numbers of carriers.
     Carriers(crate::draw::CarriersArgs),
     /// Report a plan: a document to print, or a workbook.
-    Report(crate::draw::ReportArgs),
+    Report(crate::report::ReportArgs),
     /// Serve all of it over HTTP.
     #[cfg(feature = "serve")]
     Serve(crate::serve::ServeArgs),
@@ -91,12 +91,29 @@ pub struct ChangeoverArgs {
     /// SKU after the change that is shown in full.
     #[arg(long, value_name = "SKU", requires = "from")]
     pub to: Option<String>,
+    /// Draw a picture as SVG instead of the printed answer.
+    #[arg(long, value_enum, conflicts_with = "json")]
+    pub picture: Option<ChangePicture>,
+    /// File to write; standard output where it is left out.
+    #[arg(long, short, value_name = "FILE")]
+    pub out: Option<PathBuf>,
     /// Print the answer as JSON.
     #[arg(long)]
     pub json: bool,
     /// Stop searching for a plan after so many seconds; the order of lots is given five at most.
     #[arg(long, value_name = "SECONDS", default_value_t = 10.0, value_parser = seconds, allow_negative_numbers = true)]
     pub time_limit: f64,
+}
+
+/// What is drawn of changes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum ChangePicture {
+    /// All changes from SKU to SKU: minutes in cells, over the limit hatched, the longest framed.
+    Matrix,
+    /// The change that is shown in full, as bars.
+    Schedule,
+    /// The order of the week.
+    Order,
 }
 
 impl Args {

@@ -1,11 +1,13 @@
 //! The commands: read, ask the floor below, print.
 
-use crate::args::{ChangeoverArgs, CheckArgs, JudgeArgs, PlanArgs};
+use crate::args::{ChangePicture, ChangeoverArgs, CheckArgs, JudgeArgs, PlanArgs};
+use crate::draw::give;
 use crate::input;
 use crate::output::{Answer, findings, json};
 use loopwright_api::judge::MAX_PLAN_BYTES;
 use loopwright_api::read::MAX_BYTES;
 use loopwright_api::render::{changeover_text, judgement_text, plan_text};
+use loopwright_api::report::changes::{Picture, changes_svg};
 use loopwright_api::wire::findings::{FindingsDocument, FindingsStatus};
 use loopwright_api::{Document, Finding, PlanAnswer, plan_document, read_cell};
 use std::path::Path;
@@ -90,15 +92,27 @@ pub fn changeover(args: &ChangeoverArgs) -> Answer {
         Ok(answer) => answer,
         Err(refused) => return refuse(&file, Some(&document.wire.name), refused, args.json),
     };
+    if let (Some(picture), Some(changeover)) = (args.picture, &answer.changeover) {
+        let picture = match picture {
+            ChangePicture::Matrix => Picture::Matrix,
+            ChangePicture::Schedule => Picture::Schedule,
+            ChangePicture::Order => Picture::Order,
+        };
+        return match changes_svg(changeover, picture, pair) {
+            Ok(bytes) => give(bytes, args.out.as_deref(), &document, &args.cell),
+            Err(finding) => refuse(&file, Some(&document.wire.name), vec![finding], false),
+        };
+    }
     let printed = match (&answer.changeover, &answer.plan) {
         (Some(changeover), _) => changeover_text(changeover, pair),
         (None, Some(plan)) => plan_text(plan),
         (None, None) => String::from("The plan document holds no plan to change over on.\n"),
     };
-    Answer {
-        out: if args.json { json(&answer) } else { printed },
-        err: findings(&file, &document.warnings),
-        exit: u8::from(answer.changeover.is_none()),
+    let exit = u8::from(answer.changeover.is_none());
+    let out = if args.json { json(&answer) } else { printed };
+    match &args.out {
+        Some(_) => Answer { exit, ..give(out.into_bytes(), args.out.as_deref(), &document, &args.cell) },
+        None => Answer { out, err: findings(&file, &document.warnings), exit },
     }
 }
 

@@ -1,15 +1,13 @@
-//! The commands that draw and report.
+//! The commands that draw.
 
 use crate::commands::{cell, refuse};
 use crate::input;
 use crate::output::{Answer, findings, json};
 use loopwright_api::draw::{Titles, read_plan};
 use loopwright_api::judge::MAX_PLAN_BYTES;
-use loopwright_api::print::{Print, Wishes, logo, print};
-use loopwright_api::read::MAX_BYTES;
+use loopwright_api::print::{Print, Wishes, print};
 use loopwright_api::render::carriers_text;
 use loopwright_api::report::alternatives::Beside;
-use loopwright_api::report::basis::read_sources;
 use loopwright_api::wire::plan::PlanDocument;
 use loopwright_api::{
     Code, Document, Finding, PlanAnswer, carriers_document, plan_document, trace_document, usual_trace,
@@ -38,6 +36,12 @@ pub enum DrawingView {
     Load,
     /// Rate of a SKU over the number of carriers, as SVG.
     Rate,
+    /// Floor over the number that was swept, as SVG; needs `--sweep`.
+    Sweep,
+    /// What the stations do with their time for a SKU, simulated, as SVG; needs `--simulation`.
+    States,
+    /// Simulated net rates with their confidence intervals against what is asked, as SVG; needs `--simulation`.
+    NetRate,
 }
 
 #[derive(Debug, clap::Args)]
@@ -55,6 +59,12 @@ pub struct DrawArgs {
     /// Length of the time-distance diagram; once round the loop, or forty carriers at the design rate, where it is left out.
     #[arg(long, value_name = "SECONDS")]
     pub duration: Option<f64>,
+    /// A document of `sweep --json`, for that chart.
+    #[arg(long, value_name = "FILE")]
+    pub sweep: Option<PathBuf>,
+    /// A document of `simulate --json`, for those charts.
+    #[arg(long, value_name = "FILE")]
+    pub simulation: Option<PathBuf>,
     /// How the drawing is written.
     #[arg(long, value_enum, default_value = "svg")]
     pub format: DrawingFormat,
@@ -108,11 +118,22 @@ pub fn draw(args: &DrawArgs) -> Answer {
         (DrawingView::TimeDistance, DrawingFormat::Svg) => Print::TimeDistanceSvg,
         (DrawingView::Load, DrawingFormat::Svg) => Print::LoadSvg,
         (DrawingView::Rate, DrawingFormat::Svg) => Print::RateSvg,
+        (DrawingView::Sweep, DrawingFormat::Svg) => Print::SweepSvg,
+        (DrawingView::States, DrawingFormat::Svg) => Print::StatesSvg,
+        (DrawingView::NetRate, DrawingFormat::Svg) => Print::NetRateSvg,
         (_, DrawingFormat::Dxf) => {
             let finding = Finding::new(Code::CannotDraw, "", "a chart is no drawing in millimetres")
                 .advise("Leave `--format dxf` out; charts are written as SVG.");
             return refuse(&file, None, vec![finding], false);
         }
+    };
+    let read = || {
+        let (sweep, simulation) = (read_json(args.sweep.as_deref())?, read_json(args.simulation.as_deref())?);
+        Ok(Beside { sweep, simulation, ..Beside::default() })
+    };
+    wishes.beside = match read() {
+        Ok(beside) => beside,
+        Err(answer) => return answer,
     };
     if what == Print::TimeDistanceSvg {
         match usual_trace(&document, &plan, args.sku.as_deref(), args.duration) {
@@ -130,94 +151,6 @@ pub fn draw(args: &DrawArgs) -> Answer {
     match print(what, &document, &plan, &wishes) {
         Ok(bytes) => give(bytes, args.out.as_deref(), &document, &args.cell),
         Err(finding) => refuse(&file, None, vec![finding], false),
-    }
-}
-
-/// How a report is written.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
-pub enum ReportFormat {
-    /// One HTML document that loads nothing and prints on A4.
-    Html,
-    /// The same on pages, the drawing on a sheet of its own; needs `--out`.
-    #[cfg(feature = "pdf")]
-    Pdf,
-    /// A workbook to calculate with; needs `--out`.
-    Xlsx,
-}
-
-#[derive(Debug, clap::Args)]
-pub struct ReportArgs {
-    /// Cell document in YAML or JSON; `-` reads standard input.
-    pub cell: PathBuf,
-    /// Plan document in JSON; without it the cell is planned first.
-    pub plan: Option<PathBuf>,
-    /// How the report is written.
-    #[arg(long, value_enum, default_value = "html")]
-    pub format: ReportFormat,
-    /// SKU whose carriers, batches and slots are drawn; the first where it is left out.
-    #[arg(long, value_name = "ID")]
-    pub sku: Option<String>,
-    /// PNG, JPEG or SVG picture for the cover.
-    #[arg(long, value_name = "FILE")]
-    pub logo: Option<PathBuf>,
-    /// Where inputs come from: a mapping in YAML or JSON, from JSON pointers into the cell to texts. One that begins with
-    /// `measured` or `assumed` says so.
-    #[arg(long, value_name = "FILE")]
-    pub sources: Option<PathBuf>,
-    /// A document of `compare --json`: variants side by side.
-    #[arg(long, value_name = "FILE")]
-    pub compare: Option<PathBuf>,
-    /// A document of `explain --json`: what would help.
-    #[arg(long, value_name = "FILE")]
-    pub explain: Option<PathBuf>,
-    /// A document of `sweep --json`: a chart of floor against the number that was swept.
-    #[arg(long, value_name = "FILE")]
-    pub sweep: Option<PathBuf>,
-    /// File to write; standard output where it is left out.
-    #[arg(long, short, value_name = "FILE")]
-    pub out: Option<PathBuf>,
-    #[command(flatten)]
-    pub titles: TitleArgs,
-}
-
-/// Reports a plan.
-pub fn report(args: &ReportArgs) -> Answer {
-    let (document, plan) = match documents(&args.cell, args.plan.as_deref()) {
-        Ok(both) => both,
-        Err(answer) => return answer,
-    };
-    let mut wishes = Wishes { sku: args.sku.clone(), titles: args.titles.titles(), ..Wishes::default() };
-    if let Some(file) = &args.logo {
-        match picture(file) {
-            Ok(logo) => wishes.logo = Some(logo),
-            Err(finding) => return refuse(&input::name(file), None, vec![finding], false),
-        }
-    }
-    if let Some(file) = &args.sources {
-        let read = input::read(file, MAX_BYTES).map_err(|finding| vec![finding]);
-        match read.and_then(|bytes| read_sources(&bytes, &document)) {
-            Ok(sources) => wishes.sources = sources,
-            Err(findings) => return refuse(&input::name(file), None, findings, false),
-        }
-    }
-    wishes.beside = match beside(args) {
-        Ok(beside) => beside,
-        Err(answer) => return answer,
-    };
-    // What the report cannot show without a plan's own numbers is left to the check of the plan, which says why.
-    if let Ok(text) = serde_json::to_vec(&plan) {
-        wishes.carriers = carriers_document(&document, &text).ok();
-        wishes.trace = usual_trace(&document, &plan, args.sku.as_deref(), None).ok();
-    }
-    let what = match args.format {
-        ReportFormat::Html => Print::ReportHtml,
-        #[cfg(feature = "pdf")]
-        ReportFormat::Pdf => Print::ReportPdf,
-        ReportFormat::Xlsx => Print::WorkbookXlsx,
-    };
-    match print(what, &document, &plan, &wishes) {
-        Ok(bytes) => give(bytes, args.out.as_deref(), &document, &args.cell),
-        Err(finding) => refuse(&input::name(args.plan.as_deref().unwrap_or(&args.cell)), None, vec![finding], false),
     }
 }
 
@@ -275,17 +208,8 @@ pub fn carriers(args: &CarriersArgs) -> Answer {
     }
 }
 
-/// The documents that were made beside the plan.
-fn beside(args: &ReportArgs) -> Result<Beside, Answer> {
-    Ok(Beside {
-        compare: read_json(args.compare.as_deref())?,
-        explain: read_json(args.explain.as_deref())?,
-        sweep: read_json(args.sweep.as_deref())?,
-    })
-}
-
 /// A document in JSON, where a file is named.
-fn read_json<T: serde::de::DeserializeOwned>(file: Option<&Path>) -> Result<Option<T>, Answer> {
+pub fn read_json<T: serde::de::DeserializeOwned>(file: Option<&Path>) -> Result<Option<T>, Answer> {
     let Some(file) = file else { return Ok(None) };
     let read = input::read(file, MAX_PLAN_BYTES).and_then(|bytes| {
         serde_json::from_slice(&bytes)
@@ -293,19 +217,6 @@ fn read_json<T: serde::de::DeserializeOwned>(file: Option<&Path>) -> Result<Opti
             .map_err(|error| Finding::new(Code::CannotDraw, "", format!("the document cannot be read: {error}")))
     });
     read.map_err(|finding| refuse(&input::name(file), None, vec![finding], false))
-}
-
-/// A picture as an address that a document can carry.
-fn picture(file: &Path) -> Result<String, Finding> {
-    use base64::Engine;
-    const MOST: usize = 700_000;
-    let bytes = input::read(file, MOST)?;
-    let kind = match bytes.get(..3) {
-        Some([0x89, b'P', b'N']) => "png",
-        Some([0xff, 0xd8, 0xff]) => "jpeg",
-        _ => "svg+xml",
-    };
-    logo(format!("data:image/{kind};base64,{}", base64::engine::general_purpose::STANDARD.encode(bytes)))
 }
 
 /// The cell and its plan, read, or planned with the usual limit.

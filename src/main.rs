@@ -6,6 +6,7 @@ mod commands;
 mod draw;
 mod input;
 mod output;
+mod report;
 #[cfg(feature = "serve")]
 mod serve;
 mod simulate;
@@ -38,7 +39,7 @@ fn main() -> ExitCode {
         Command::Draw(args) => draw::draw(args),
         Command::Trace(args) => draw::trace(args),
         Command::Carriers(args) => draw::carriers(args),
-        Command::Report(args) => draw::report(args),
+        Command::Report(args) => report::report(args),
         #[cfg(feature = "serve")]
         Command::Serve(args) => serve::serve(args),
     };

@@ -194,9 +194,18 @@ codes! {
     UnusableForm "LW-UNUSABLE-FORM" ODD
         "A form of track cannot be used"
         "Leave the form out, or change what stands in its way.";
+    EfficiencyAbove "LW-EFFICIENCY-ABOVE" ODD
+        "The efficiency that is asked for is above the availability of a station"
+        "Give a lower `efficiency`, or make the station stop less; `simulate` says what a plan really makes.";
+    EfficiencyHigh "LW-EFFICIENCY-HIGH" ODD
+        "The efficiency that is asked for needs accumulation between the stations"
+        "Give a lower `efficiency`, or `ride_through_s` round the stations that stop; `simulate` says what a plan really makes.";
     CannotDraw "LW-CANNOT-DRAW" UNFIT
         "The plan cannot be drawn or reported"
         "Take the plan document as it was planned, with its own cell; `judge` says what is wrong with a plan.";
+    LettersMissing "LW-LETTERS-MISSING" GAP
+        "Letters of the report are not in the fonts of its PDF"
+        "Take the report in HTML, which has them, or write the names in Latin, Greek or Cyrillic letters.";
     BadChange "LW-BAD-CHANGE" WRONG_CHANGE
         "A change of the document leads nowhere or does not fit"
         "Write the keys from the top of the cell document with `/` between them, and ids in lists.";

@@ -7,11 +7,15 @@ use crate::finding::Finding;
 use crate::report::alternatives::Beside;
 use crate::report::basis::Sources;
 use crate::report::carriers::carriers_chart;
+use crate::report::changes::{Picture, changes_svg};
 use crate::report::load::load_chart;
+use crate::report::simulation::{net_rate_chart, states_chart};
+use crate::report::sweep::sweep_chart;
 use crate::report::time_distance::{of_the_plan, stretch_s, time_distance_chart};
 use crate::report::{report_html, workbook_xlsx};
 use crate::wire::carriers::CarriersDocument;
 use crate::wire::plan::{Answer, PlanDocument};
+use crate::wire::simulation::SimulatedSku;
 use crate::wire::trace::TraceDocument;
 
 /// One thing that can be printed.
@@ -27,6 +31,18 @@ pub enum Print {
     LoadSvg,
     /// Rate of a SKU over the number of carriers.
     RateSvg,
+    /// Floor over the number that was swept.
+    SweepSvg,
+    /// What the stations do with their time, simulated, for a SKU.
+    StatesSvg,
+    /// Simulated net rate with its confidence interval against what is asked.
+    NetRateSvg,
+    /// All changes from SKU to SKU.
+    ChangesSvg,
+    /// One change as bars.
+    ChangeSvg,
+    /// The order of the week.
+    OrderSvg,
     /// The report.
     ReportHtml,
     /// The report on pages.
@@ -44,6 +60,12 @@ impl Print {
         (Self::TimeDistanceSvg, "time-distance.svg", "image/svg+xml; charset=utf-8"),
         (Self::LoadSvg, "load.svg", "image/svg+xml; charset=utf-8"),
         (Self::RateSvg, "rate.svg", "image/svg+xml; charset=utf-8"),
+        (Self::SweepSvg, "sweep.svg", "image/svg+xml; charset=utf-8"),
+        (Self::StatesSvg, "states.svg", "image/svg+xml; charset=utf-8"),
+        (Self::NetRateSvg, "net-rate.svg", "image/svg+xml; charset=utf-8"),
+        (Self::ChangesSvg, "changes.svg", "image/svg+xml; charset=utf-8"),
+        (Self::ChangeSvg, "change.svg", "image/svg+xml; charset=utf-8"),
+        (Self::OrderSvg, "order.svg", "image/svg+xml; charset=utf-8"),
         (Self::ReportHtml, "report.html", "text/html; charset=utf-8"),
         #[cfg(feature = "pdf")]
         (Self::ReportPdf, "report.pdf", "application/pdf"),
@@ -59,7 +81,18 @@ impl Print {
     /// Whether the places of the carriers over time stand in it.
     #[must_use]
     pub fn shows_carriers(self) -> bool {
-        !matches!(self, Self::DrawingSvg | Self::DrawingDxf | Self::LoadSvg | Self::RateSvg | Self::WorkbookXlsx)
+        match self {
+            Self::TimeDistanceSvg | Self::ReportHtml => true,
+            #[cfg(feature = "pdf")]
+            Self::ReportPdf => true,
+            _ => false,
+        }
+    }
+
+    /// Every name of a print, for whoever asked for another.
+    #[must_use]
+    pub fn names() -> String {
+        Self::ALL.iter().map(|(_, name, _)| *name).collect::<Vec<_>>().join(", ")
     }
 
     /// Its media type.
@@ -84,7 +117,9 @@ pub struct Wishes {
     pub carriers: Option<CarriersDocument>,
     /// Where the carriers are over a stretch of the paced run, for the diagram and the report.
     pub trace: Option<TraceDocument>,
-    /// Comparison, explanation and sweep, for the report.
+    /// SKUs before and after the change that is shown as bars; the longest where none are named.
+    pub change: Option<(String, String)>,
+    /// Comparison, explanation, sweep, simulation and changes.
     pub beside: Beside,
 }
 
@@ -119,22 +154,49 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
     if let Some(trace) = &wishes.trace {
         of_the_plan(trace, circuit)?;
     }
+    if let Some(simulation) = &wishes.beside.simulation {
+        crate::report::simulation::of_the_plan(simulation, circuit)?;
+    }
+    if let Some(changeover) = &wishes.beside.changeover {
+        crate::report::changes::of_the_cell(changeover, &plan)?;
+    }
     match what {
         Print::DrawingSvg => Ok(plan_svg(&plan, circuit, sku, &wishes.titles, "lw-").into_bytes()),
         Print::DrawingDxf => Ok(drawing_dxf(&plan, circuit, sku).into_bytes()),
         Print::TimeDistanceSvg => match &wishes.trace {
             Some(trace) => Ok(alone(time_distance_chart(trace, "lw-time-distance"))),
-            None => Err(Finding::new(Code::CannotDraw, "/trace", "there is no trace of the carriers to draw")),
+            None => Err(missing("/trace", "there is no trace of the carriers to draw", "`trace`")),
         },
         Print::LoadSvg => Ok(alone(load_chart(&plan, circuit, sku, "lw-load"))),
         Print::RateSvg => {
             let rates = wishes.carriers.as_ref().and_then(|c| Some((c, c.skus.get(sku)?)));
             let Some((carriers, of)) = rates else {
                 let says = "there are no rates of this SKU with other numbers of carriers to draw";
-                return Err(Finding::new(Code::CannotDraw, "/carriers", says));
+                return Err(missing("/carriers", says, "`carriers --json`"));
             };
             Ok(alone(carriers_chart(carriers, of, "lw-rate")))
         }
+        Print::SweepSvg => match &wishes.beside.sweep {
+            Some(sweep) => Ok(alone(sweep_chart(sweep, "lw-sweep"))),
+            None => Err(missing("/sweep", "there is no sweep to draw", "`sweep --json`")),
+        },
+        Print::StatesSvg => {
+            let id = circuit.skus.get(sku).map(|s| s.id.as_str());
+            let simulated = wishes.beside.simulation.as_ref();
+            // Where no SKU is named, the first that was simulated.
+            let named = |s: &&SimulatedSku| wishes.sku.is_none() || Some(s.id.as_str()) == id;
+            match simulated.and_then(|s| s.skus.iter().find(named)) {
+                Some(sku) => Ok(alone(states_chart(sku, "lw-states"))),
+                None => Err(missing("/simulation", "there is no simulation of this SKU to draw", "`simulate --json`")),
+            }
+        }
+        Print::NetRateSvg => match &wishes.beside.simulation {
+            Some(simulation) => Ok(alone(net_rate_chart(&simulation.skus, "lw-net-rate"))),
+            None => Err(missing("/simulation", "there is no simulation to draw", "`simulate --json`")),
+        },
+        Print::ChangesSvg => changes(wishes, Picture::Matrix),
+        Print::ChangeSvg => changes(wishes, Picture::Schedule),
+        Print::OrderSvg => changes(wishes, Picture::Order),
         Print::ReportHtml => Ok(report_html(document, &plan, circuit, sku, wishes).into_bytes()),
         #[cfg(feature = "pdf")]
         Print::ReportPdf => {
@@ -143,6 +205,35 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
         }
         Print::WorkbookXlsx => workbook_xlsx(document, &plan, wishes),
     }
+}
+
+/// A picture of changes.
+fn changes(wishes: &Wishes, picture: Picture) -> Result<Vec<u8>, Finding> {
+    let pair = wishes.change.as_ref().map(|(from, to)| (from.as_str(), to.as_str()));
+    match &wishes.beside.changeover {
+        Some(changeover) => changes_svg(changeover, picture, pair),
+        None => Err(missing("/changeover", "there are no changes to draw", "`changeover --json`")),
+    }
+}
+
+/// What is to be known of a print that can be printed: letters that its fonts lack.
+#[must_use]
+pub fn warnings(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wishes) -> Vec<Finding> {
+    match what {
+        #[cfg(feature = "pdf")]
+        Print::ReportPdf => {
+            let html = print(Print::ReportHtml, document, plan, wishes);
+            let html = html.ok().and_then(|bytes| String::from_utf8(bytes).ok()).unwrap_or_default();
+            crate::pdf::letters_missing(&html).unwrap_or_else(Some).into_iter().collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// What is to be drawn was not given.
+fn missing(pointer: &str, says: &str, command: &str) -> Finding {
+    Finding::new(Code::CannotDraw, pointer, says)
+        .advise(format!("Give the document of {command}, or the answer of its route."))
 }
 
 /// A chart as a document of its own.

@@ -22,6 +22,16 @@ pub enum Purpose {
     FailureAfter,
     /// Repair of a failure.
     FailureFor,
+    /// Time until a short stop.
+    ShortStopAfter,
+    /// Length of a short stop.
+    ShortStopFor,
+    /// Gap in what is fed to the station.
+    Gap,
+    /// Time until the feed stops.
+    OutageAfter,
+    /// How long it then stops.
+    OutageFor,
 }
 
 /// One stream of numbers.
@@ -120,6 +130,16 @@ impl Law {
             Self::Geometric(_) => 1.0,
         }
     }
+
+    /// Largest coefficient of variation that the distribution can have; none without a bound.
+    #[must_use]
+    pub fn most_variation(self) -> Option<f64> {
+        match self {
+            Self::Uniform(_) => Some(1.0 / 3_f64.sqrt()),
+            Self::Triangular(_) => Some(1.0 / 6_f64.sqrt()),
+            _ => None,
+        }
+    }
 }
 
 /// Which time brings a station nearer to its next stop.
@@ -147,6 +167,40 @@ pub struct Stops {
     pub counts: Counts,
 }
 
+impl Stops {
+    /// Share of time that it runs when nothing else holds it up: 1 / (1 + repair / between).
+    #[must_use]
+    pub fn availability(&self) -> f64 {
+        1.0 / (1.0 + self.repair_s / self.between_s)
+    }
+}
+
+/// What is fed to a station from outside: product, blanks.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Supply {
+    /// Mean rate while it comes, over the net rate.
+    pub over_net_rate: f64,
+    /// Distribution of the gaps.
+    pub gap: Law,
+    /// How often the feed stops.
+    pub outages: Option<Stops>,
+    /// At times it comes faster.
+    pub surge: Option<Surge>,
+    /// How many carriers' worth can wait before the station; when they do, the feed is held.
+    pub room: u32,
+}
+
+/// A feed that comes faster at times.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Surge {
+    /// So many times faster.
+    pub factor: f64,
+    /// From one surge's start to the next, in seconds.
+    pub every_s: f64,
+    /// How long one lasts, in seconds.
+    pub for_s: f64,
+}
+
 /// How a station behaves on a bad day. Nothing of it enters the plan's exact rate.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Behaviour {
@@ -154,6 +208,24 @@ pub struct Behaviour {
     pub work: Law,
     /// Failures.
     pub failures: Option<Stops>,
+    /// Short stops.
+    pub short_stops: Option<Stops>,
+    /// What is fed to it.
+    pub supply: Option<Supply>,
+}
+
+impl Behaviour {
+    /// Share of time that it is able to work: one over one and all its stops' repair / between.
+    #[must_use]
+    pub fn availability(&self) -> f64 {
+        1.0 / (1.0 + self.lost())
+    }
+
+    /// Time stood still for each unit of time at work.
+    #[must_use]
+    pub fn lost(&self) -> f64 {
+        [self.failures, self.short_stops].iter().flatten().map(|s| s.repair_s / s.between_s).sum()
+    }
 }
 
 #[cfg(test)]
@@ -217,7 +289,7 @@ mod tests {
             Stream::new(2, 1, 1, Purpose::Work),
             Stream::new(1, 2, 1, Purpose::Work),
             Stream::new(1, 1, 2, Purpose::Work),
-            Stream::new(1, 1, 1, Purpose::FailureFor),
+            Stream::new(1, 1, 1, Purpose::Gap),
         ];
         const DRAWS: u64 = 100_000;
         for other in others {

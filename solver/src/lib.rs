@@ -17,6 +17,7 @@ pub mod motion;
 pub mod operation;
 pub mod option;
 pub mod plan;
+pub mod power;
 pub mod relief;
 pub mod ring;
 pub mod rules;

@@ -1,8 +1,11 @@
 //! A plan in operation: what is simulated for one SKU, from the cell and the plan's numbers.
 
 use crate::cell::{Cell, Since};
+use crate::chance::Law;
+use crate::option::{Mode, SkuOption};
 use crate::plan::Numbers;
-use crate::sim::{Scenario, WindowWatch};
+use crate::sim::{Post, Scenario, Span, WindowWatch};
+use crate::station::{Process, Station};
 use crate::units::{Micros, Seconds};
 
 /// The ring of one SKU with what chance does at its stations; as fast as it can, or no faster than its design rate. None when
@@ -11,10 +14,13 @@ use crate::units::{Micros, Seconds};
 pub fn scenario(cell: &Cell, numbers: &Numbers, sku: usize, carriers: u32, paced: bool) -> Option<Scenario> {
     let parts = cell.parts();
     let mut scenario = Scenario::certain(&numbers.ring(sku, carriers))?;
-    for (post, station) in scenario.posts.iter_mut().zip(&parts.stations) {
+    for (post, (station, option)) in scenario.posts.iter_mut().zip(parts.stations.iter().zip(&numbers.options)) {
         post.behaviour = station.behaviour;
+        vary(post, station, option.mode, &option.skus[sku], sku);
     }
     scenario.pace = if paced { numbers.pace(cell, sku) } else { None };
+    let asked = parts.requirements;
+    scenario.net_rate = cell.rides()[sku].phi() * asked.efficiency / asked.headroom;
     let micros = |time: Option<Seconds>| time.map(Micros::nearest);
     scenario.most = parts.sections.iter().map(|section| micros(section.max_time)).collect();
     let watch = |window: &crate::cell::Window| {
@@ -23,4 +29,34 @@ pub fn scenario(cell: &Cell, numbers: &Numbers, sku: usize, carriers: u32, paced
     };
     scenario.windows = parts.windows.iter().map(watch).collect();
     Some(scenario)
+}
+
+/// Which part of the station's times varies: the work, not the driving or settling.
+fn vary(post: &mut Post, station: &Station, mode: Mode, option: &SkuOption, sku: usize) {
+    match mode {
+        Mode::Intermittent => {
+            let Some(work) = station.intermittent.as_ref().and_then(|mode| mode.work.get(sku)) else { return };
+            let work = Micros::nearest_s(work.base.s() + work.per_extra.s() * f64::from(option.batch - 1));
+            let cycle = Micros::nearest(option.cycle);
+            post.cycle = Span { least: Micros::ZERO, base: Micros::from_us(cycle.us() - work.us()), work };
+            post.residence = post.cycle;
+        }
+        Mode::Continuous => {
+            let process = station.continuous.as_ref().and_then(|mode| mode.work.get(sku)).map(|work| work.process);
+            let Some(Process::Time { process, back }) = process else {
+                // Its times follow from a length and a speed.
+                post.behaviour.work = Law::Constant;
+                return;
+            };
+            // A tool that is late takes the next batch later; one without a way back keeps the carriers at the zone's end.
+            let tool = back.map_or(0.0, |back| process.s() + back.s());
+            let varying = |least: Seconds, work: f64| Span {
+                least: Micros::nearest(least),
+                base: Micros::ZERO,
+                work: Micros::nearest_s(work),
+            };
+            post.cycle = varying(option.move_in, tool);
+            post.residence = varying(option.residence, process.s());
+        }
+    }
 }

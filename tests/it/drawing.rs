@@ -156,6 +156,7 @@ fn measured(svg: &Document<'_>, plan: &Value, sku: usize, name: &str) {
         same(length(stretch.attribute("d").unwrap()), scale, f(&section["length_m"]), &what);
         slots += section["skus"][sku]["slots"].as_u64().unwrap();
     }
+    allowed_floor(svg, plan, scale, name);
     let class = |of: &str| svg.descendants().filter(|n| n.attribute("class") == Some(of)).count() as u64;
     let views = if upright { 2 } else { 1 };
     // One of each stands in the legend.
@@ -172,6 +173,45 @@ fn measured(svg: &Document<'_>, plan: &Value, sku: usize, name: &str) {
             .descendants()
             .any(|n| n.has_tag_name("text") && n.text().map(|t| t.replace('\u{a0}', "")) == Some(printed.clone()));
         assert!(there, "{name}: {value} {printed} is not printed");
+    }
+}
+
+/// The allowed floor keeps within the border and holds the cell; where it is drawn to scale, it has its size and its
+/// dimensions, and the cell lies in its middle.
+fn allowed_floor(svg: &Document<'_>, plan: &Value, scale: f64, name: &str) {
+    let Some(long) = plan["asked"]["floor_length_m"].as_f64() else { return };
+    let wide = plan["asked"]["floor_width_m"].as_f64().unwrap();
+    let site = id(svg, "lw-site");
+    let sides = |node: Node<'_, '_>| {
+        let [x, y, w, h] = ["x", "y", "width", "height"].map(|key| number(node, key));
+        [x, y, x + w, y + h]
+    };
+    let border = svg.descendants().find(|n| n.attribute("class") == Some("lw-border")).unwrap();
+    let (outer, inner) = (sides(border), sides(site));
+    assert!(outer[0] <= inner[0] && outer[1] <= inner[1] && inner[2] <= outer[2] && inner[3] <= outer[3], "{name}");
+    if site.attribute("data-to-scale") == Some("no") {
+        // At a third less it would not fit on the sheet round the cell.
+        let (room_w, room_h) = (outer[2] - outer[0] - 124.0, outer[3] - outer[1] - 32.0);
+        let k = 750.0 / scale;
+        assert!(long * k > room_w - 60.0 || wide * k > room_h - 80.0, "{name}: a key plan though there is room");
+        return;
+    }
+    let cell = sides(id(svg, "lw-clearance"));
+    let (w, h) = (number(site, "width"), number(site, "height"));
+    let turned = (w - 1000.0 * long / scale).abs() > 0.01;
+    let (along, across) = if turned { (wide, long) } else { (long, wide) };
+    same(w, scale, along, name);
+    same(h, scale, across, name);
+    for i in 0..2 {
+        let off = (cell[i] - inner[i]) - (inner[i + 2] - cell[i + 2]);
+        assert!(off.abs() < 1e-3 && cell[i] >= inner[i] - 1e-3, "{name}: {off}");
+    }
+    for metres in [along, across] {
+        let words = format!("floor {:.0}", metres * 1000.0);
+        let there = svg
+            .descendants()
+            .any(|n| n.has_tag_name("text") && n.text().map(|t| t.replace('\u{a0}', "")) == Some(words.clone()));
+        assert!(there, "{name}: {words} is not printed");
     }
 }
 

@@ -5,11 +5,13 @@
 mod alternatives;
 mod architecture;
 mod cells;
+mod changes;
 mod cli;
 mod drawing;
 mod examples;
 mod fixed;
 mod judge;
+mod operation;
 mod price;
 mod report;
 #[cfg(feature = "serve")]

@@ -39,6 +39,19 @@ fn every_number_leads_to_its_key() {
         for part in ["pacemakers", "ISO 12100", "not a release to build", "Open questions", "Karp", "EN 415-7"] {
             assert!(html.contains(part), "{part}");
         }
+        // Columns of numbers hold nothing else, but where inputs and prices name their keys beside them.
+        for (title, part) in
+            between(&html, "<h2><span", "</section>").into_iter().map(|p| (between(p, "</span>", "<")[0], p))
+        {
+            if ["Basis of design", "Parts and prices", "Open questions"].contains(&title) {
+                assert!(part.contains("class=\"pointer\""));
+                continue;
+            }
+            for cell in between(part, "<td class=\"n\">", "</td>") {
+                let counted = cell.parse::<usize>().is_ok() && title == "Layout";
+                assert!(cell.is_empty() || cell == "–" || cell.starts_with("<data ") || counted, "{title}: {cell}");
+            }
+        }
         // Nothing is loaded from outside; names of schemas are no places.
         let outside: BTreeSet<&str> = between(&html, "http", "\"").into_iter().collect();
         assert!(outside.iter().all(|o| *o == "://www.w3.org/2000/svg"), "{outside:?}");
@@ -267,6 +280,30 @@ fn the_same_report_as_pdf() {
         let text = String::from_utf8_lossy(&first);
         assert!(!text.contains("CreationDate") && !text.contains("CreateDate"));
         if i == 0 {
+            // Letters that the fonts lack are said to be missing, on standard error and on the first page.
+            let (named, out) = (folder.join("named.pdf"), folder.join("named.pdf"));
+            let run = Command::new(env!("CARGO_BIN_EXE_loopwright"))
+                .arg("report")
+                .args([&cell, &golden(&cell)])
+                .args(["--format", "pdf", "--company", "包装 Äß Ωж", "--out", named.to_str().unwrap()])
+                .output()
+                .unwrap();
+            let err = String::from_utf8_lossy(&run.stderr);
+            assert_eq!(run.status.code(), Some(0), "{err}");
+            assert!(err.contains("LW-LETTERS-MISSING") && err.contains("包 (U+5305)") && !err.contains('Ω'), "{err}");
+            assert!(std::fs::read(out).unwrap() != first);
+            assert!(
+                !String::from_utf8_lossy(
+                    &Command::new(env!("CARGO_BIN_EXE_loopwright"))
+                        .arg("report")
+                        .args([&cell, &golden(&cell)])
+                        .args(["--format", "pdf", "--company", "Äß Ωж", "--out", named.to_str().unwrap()])
+                        .output()
+                        .unwrap()
+                        .stderr
+                )
+                .contains("LW-LETTERS-MISSING")
+            );
             let out = folder.join("none.pdf");
             let run = Command::new(env!("CARGO_BIN_EXE_loopwright"))
                 .arg("report")

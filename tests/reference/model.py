@@ -30,12 +30,16 @@ KEYS = {
     "form": "id plane radius_mm cross_mm",
     "segment": "from to ride_through_s min_length_mm min_s max_s loaded",
     "window": "from to since max_s min_s",
-    "station": "id depth_mm frame_length_mm margin_mm side fixed intermittent continuous per_sku failures "
+    "station": "id depth_mm frame_length_mm margin_mm side fixed intermittent continuous per_sku failures short_stops work_times supply "
                "adjustments room_for_people",
     "intermittent": "base_s per_extra_s settle_s max_batch price price_per_head",
     "continuous": "process_s process_length_mm return_s max_batch max_speed_m_s price price_per_head may_wait",
     "per_sku": "base_s per_extra_s settle_s process_s process_length_mm return_s max_batch",
-    "failures": "mean_time_between_s mean_time_to_repair_s",
+    # What chance does; only simulation reads it, so that nothing here hangs on it.
+    "failures": "mean_time_between_s mean_time_to_repair_s counts between repair",
+    "spread": "distribution variation",
+    "supply": "over_net_rate gaps outages surge room_carriers",
+    "surge": "factor every_s lasts_s",
 }
 
 

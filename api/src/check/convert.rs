@@ -1,13 +1,15 @@
 //! From the published document, free of faults, to the engine's quantities.
 
+use super::chance::law;
 use super::changes;
 use super::sink::Sink;
 use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::quoted;
 use crate::wire::cell as wire;
+use crate::wire::chance::{Failures, Spread, StopCounts};
 use loopwright_solver::cell::{Carries, Cell, Circuit, Fault, FixedLoop, Parts, Requirements, Since, Sku, Window};
-use loopwright_solver::chance::{Behaviour, Counts, Law, Stops};
+use loopwright_solver::chance::{Behaviour, Counts, Law, Stops, Supply, Surge};
 use loopwright_solver::load::{Carrier, ForceTooSmall, Load};
 use loopwright_solver::option::Mode;
 use loopwright_solver::section::SectionLimits;
@@ -223,14 +225,29 @@ fn station(from: &wire::Station, skus: &[wire::Sku]) -> Station {
 }
 
 fn behaviour(from: &wire::Station) -> Behaviour {
-    let stops = |failures: &wire::Failures| Stops {
-        between_s: failures.mean_time_between_s,
-        between: Law::Exponential,
-        repair_s: failures.mean_time_to_repair_s,
-        repair: Law::Exponential,
-        counts: Counts::Operation,
+    let spread = |given: Option<&Spread>, usual: Law| given.map_or(usual, law);
+    let stops = |of: &Failures| Stops {
+        between_s: of.mean_time_between_s,
+        between: spread(of.between.as_ref(), Law::Exponential),
+        repair_s: of.mean_time_to_repair_s,
+        repair: spread(of.repair.as_ref(), Law::Exponential),
+        counts: match of.counts {
+            None | Some(StopCounts::Operation) => Counts::Operation,
+            Some(StopCounts::Calendar) => Counts::Calendar,
+        },
     };
-    Behaviour { failures: from.failures.as_ref().map(stops), ..Behaviour::default() }
+    Behaviour {
+        work: spread(from.work_times.as_ref(), Law::Constant),
+        failures: from.failures.as_ref().map(stops),
+        short_stops: from.short_stops.as_ref().map(stops),
+        supply: from.supply.as_ref().map(|of| Supply {
+            over_net_rate: of.over_net_rate,
+            gap: spread(of.gaps.as_ref(), Law::Constant),
+            outages: of.outages.as_ref().map(stops),
+            surge: of.surge.map(|s| Surge { factor: s.factor, every_s: s.every_s, for_s: s.lasts_s }),
+            room: of.room_carriers,
+        }),
+    }
 }
 
 fn price(base: f64, per_head: f64) -> ModePrice {

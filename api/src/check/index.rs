@@ -3,7 +3,8 @@
 use super::convert;
 use crate::finding::Finding;
 use crate::read::{Node, Place, escape};
-use crate::wire::cell::{CellDocument, Failures};
+use crate::wire::cell::CellDocument;
+use crate::wire::chance::Failures;
 use loopwright_solver::cell::Cell;
 
 /// A cell document that can be planned.

@@ -5,6 +5,7 @@
 //! `convert` makes the engine's quantities, and is the only place where numbers of a document become quantities.
 
 mod adjust;
+mod chance;
 mod changes;
 mod convert;
 mod decode;
@@ -58,6 +59,9 @@ pub fn read_cell(bytes: &[u8]) -> Result<Document, Vec<Finding>> {
             changes::check(&wire, &sink);
             if sink.has_errors() { None } else { convert::convert(&wire, &sink).map(|cell| (cell, wire)) }
         });
+        if let Some((cell, wire)) = &checked {
+            chance::efficiency(wire.requirements.efficiency, cell, &sink);
+        }
         (checked, sink.into_findings())
     };
     match checked {

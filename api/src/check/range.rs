@@ -42,6 +42,10 @@ pub(super) const CASES: Range = from_zero(1e9);
 pub(super) const SETTING_SPEED: Range = above_zero(1e-3, 1e6);
 /// Speeds, in metres per second.
 pub(super) const SPEED: Range = above_zero(1e-3, 100.0);
+/// Standard deviations over means.
+pub(super) const VARIATION: Range = above_zero(1e-3, 10.0);
+/// How many times as much.
+pub(super) const FACTOR: Range = above_zero(1e-3, 1e3);
 /// Accelerations, in metres per second squared.
 pub(super) const ACCELERATION: Range = above_zero(1e-3, 1e4);
 /// Jerks, in metres per second cubed.
@@ -90,6 +94,8 @@ pub(super) const HEADS: Counts = Counts(1, 64);
 pub(super) const PEOPLE: Counts = Counts(1, 100);
 /// Lots of a SKU in a week.
 pub(super) const LOTS: Counts = Counts(0, 100);
+/// Carriers' worth of what waits before a station.
+pub(super) const ROOM: Counts = Counts(0, 1_000_000);
 /// Modules in one straight.
 pub(super) const MODULES: Counts = Counts(1, 1000);
 /// Movers of one carrier.

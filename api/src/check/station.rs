@@ -1,12 +1,13 @@
 //! From the tree to the published document: stations.
 
 use super::adjust;
+use super::chance::{failures, spread, supply};
 use super::decode::{Item, Object};
-use super::range::{DURATION, HEADS, LENGTH, LONG_DURATION, PEOPLE, PRICE, SIZE, SPEED, TIME};
+use super::range::{DURATION, HEADS, LENGTH, PEOPLE, PRICE, SIZE, SPEED, TIME};
 use super::sink::Sink;
 use crate::codes::Code;
 use crate::finding::Finding;
-use crate::wire::cell::{Continuous, Failures, FixedWork, Intermittent, Mode, PerSku, Side, Station};
+use crate::wire::cell::{Continuous, FixedWork, Intermittent, Mode, PerSku, Side, Station};
 
 /// Which keys an entry of `per_sku` may have.
 #[derive(Clone, Copy)]
@@ -28,7 +29,10 @@ pub(super) fn decode(item: &Item<'_>, sink: &Sink<'_>) -> Station {
         intermittent: o.object("intermittent").map(intermittent),
         continuous: o.object("continuous").map(continuous),
         per_sku: std::collections::BTreeMap::new(),
-        failures: o.object("failures").map(failures),
+        failures: o.object("failures").map(|o| failures(o, true)),
+        short_stops: o.object("short_stops").map(|o| failures(o, true)),
+        work_times: o.object("work_times").map(spread),
+        supply: o.object("supply").map(supply),
         fixed: o.object("fixed").map(fixed),
         adjustments: adjust::adjustments(&mut o, true, sink),
         room_for_people: o.count("room_for_people", &PEOPLE),
@@ -150,13 +154,4 @@ fn per_sku(item: &Item<'_>, modes: Option<Modes>, sink: &Sink<'_>) -> PerSku {
     }
     o.close();
     own
-}
-
-fn failures(mut o: Object<'_, '_>) -> Failures {
-    let failures = Failures {
-        mean_time_between_s: o.number_needed("mean_time_between_s", &LONG_DURATION),
-        mean_time_to_repair_s: o.number_needed("mean_time_to_repair_s", &LONG_DURATION),
-    };
-    o.close();
-    failures
 }

@@ -20,6 +20,7 @@ const LAYERS: &[(&str, u8)] = &[
     ("DIMENSIONS", 1),
     ("TEXT", 7),
     ("FRONT", 7),
+    ("SITE", 8),
 ];
 /// Height of capitals, in millimetres of the cell.
 const HIGH: f64 = 75.0;
@@ -154,6 +155,12 @@ impl Sheet {
     fn floor(&mut self, job: &Job<'_>) {
         let layout = &job.layout;
         self.put(outline("CLEARANCE", layout.outer));
+        if let Some(site) = layout.site {
+            self.put(outline("SITE", site));
+            let words = format!("Floor that is allowed, {} x {}", text::mm(site.length()), text::mm(site.width()));
+            let y = site.y1.max(layout.outer.y1 + 2.0 * STEP / 1000.0) + HIGH * 1.5 / 1000.0;
+            self.text("SITE", &words, Point { x: f64::midpoint(site.x0, site.x1), y }, 0.0);
+        }
         for (i, (station, frame)) in layout.circuit.stations.iter().zip(&layout.frames).enumerate() {
             let Some(frame) = frame else { continue };
             let front = station.stands == PlannedSide::Front;

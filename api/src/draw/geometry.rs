@@ -79,6 +79,18 @@ pub struct Layout<'a> {
     pub outer: Rect,
     /// Floor of each station, seen from above; none where it needs none.
     pub frames: Vec<Option<Rect>>,
+    /// The floor that is allowed, with the cell in its middle; it may lie either way.
+    pub site: Option<Rect>,
+}
+
+/// A floor of this length and width round a cell, turned so that the cell fits where it fits at all.
+fn site(outer: Rect, (length, width): (f64, f64)) -> Rect {
+    const SPARE: f64 = 1e-6;
+    let (long, wide) = (length.max(width), length.min(width));
+    let lies = outer.length() <= long + SPARE && outer.width() <= wide + SPARE;
+    let (along, across) = if lies { (long, wide) } else { (wide, long) };
+    let (x, y) = (f64::midpoint(outer.x0, outer.x1), f64::midpoint(outer.y0, outer.y1));
+    Rect { x0: x - along / 2.0, y0: y - across / 2.0, x1: x + along / 2.0, y1: y + across / 2.0 }
 }
 
 impl<'a> Layout<'a> {
@@ -98,7 +110,9 @@ impl<'a> Layout<'a> {
         };
         let body = Rect { x0: -reach, y0, x1: circuit.straight_m + reach, y1 };
         let frames = circuit.stations.iter().map(|s| frame(circuit, s)).collect();
-        Self { circuit, body, outer: body.grown(plan.asked.clearance_m), frames }
+        let outer = body.grown(plan.asked.clearance_m);
+        let floor = plan.asked.floor_length_m.zip(plan.asked.floor_width_m);
+        Self { circuit, body, outer, frames, site: floor.map(|floor| site(outer, floor)) }
     }
 
     /// Whether the loop stands upright.

@@ -11,6 +11,47 @@ use crate::wire::plan::PlannedStraight;
 /// Paper round the floor that the dimensions need: left, top, right, bottom.
 pub(super) const ROUND: (f64, f64, f64, f64) = (16.0, 27.0, 23.0, 46.0);
 
+/// The same with the floor that is allowed drawn round the cell and measured: as [`ROUND`], where it does not reach out
+/// farther than that.
+pub(super) fn round_site(layout: &Layout<'_>, per_m: f64) -> (f64, f64, f64, f64) {
+    let (left, top, right, bottom) = ROUND;
+    let Some(site) = layout.site else { return ROUND };
+    let out = |by: f64| (by * per_m).max(0.0) + AIR;
+    let (aside, above) = (out(layout.outer.x0 - site.x0), out(layout.outer.y0 - site.y0));
+    (left.max(aside) + SITE_LEFT, top.max(above), right.max(aside), bottom.max(above) + SITE_BELOW)
+}
+
+/// Paper between an outline and what lies next to it.
+const AIR: f64 = 3.0;
+/// Paper for the dimension at the left of the floor that is allowed.
+const SITE_LEFT: f64 = 8.0;
+/// Paper for the dimension below it.
+const SITE_BELOW: f64 = 7.0;
+
+/// The outline of the floor that is allowed, under all else.
+pub(super) fn site(paper: &mut Paper, layout: &Layout<'_>, view: &View, id: &str) {
+    let Some(site) = layout.site else { return };
+    let a = view.rect(site);
+    paper.put(html! {
+        rect id=(id) class="lw-site" data-length-m=(site.length()) data-width-m=(site.width()) data-to-scale="yes"
+            x=(num(a.x)) y=(num(a.y)) width=(num(a.w)) height=(num(a.h)) {}
+    });
+}
+
+/// Its dimensions, outside of all others.
+pub(super) fn site_sizes(paper: &mut Paper, layout: &Layout<'_>, view: &View) {
+    let Some(site) = layout.site else { return };
+    let (a, cell) = (view.rect(site), view.rect(layout.outer));
+    let named = |mut pieces: Vec<Piece>| {
+        pieces.iter_mut().for_each(|p| p.text = format!("floor {}", p.text));
+        pieces
+    };
+    let below = (cell.y + cell.h + ROUND.3).max(a.y + a.h + AIR) + SITE_BELOW - 2.0;
+    chain(paper, Along::Below, below, &named(along_x(view, &[site.x0, site.x1])), |_| a.y + a.h);
+    let left = (cell.x - ROUND.0).min(a.x - AIR) - SITE_LEFT + 5.0;
+    chain(paper, Along::Left, left, &named(along_y(view, &[site.y0, site.y1])), |_| a.x);
+}
+
 /// Pieces between places along x, the texts made of their lengths.
 fn along_x(view: &View, places: &[f64]) -> Vec<Piece> {
     let mut all = Vec::new();

@@ -18,7 +18,7 @@ use crate::read::quoted;
 use crate::wire::cell::CellDocument;
 use crate::wire::plan::{Answer, PlanDocument, Planned, PlannedCircuit};
 use geometry::Layout;
-use measures::ROUND;
+use measures::{ROUND, round_site};
 use paper::{Area, Label, Paper, View, num};
 use sheet::Sheet;
 
@@ -228,9 +228,9 @@ pub fn plan_svg(plan: &Drawable<'_>, circuit: &PlannedCircuit, sku: usize, title
     let sheet = Sheet::for_lines(tables::lines(&job));
     let mut paper = Paper::default();
     paper.rect("lw-paper", Area { x: 0.0, y: 0.0, w: sheet.w, h: sheet.h });
-    let scale = if job.layout.upright() { upright(&mut paper, &job, &sheet) } else { flat(&mut paper, &job, &sheet) };
-    let per_m = 1000.0 / f64::from(scale);
-    tables::strip(&mut paper, &job, plan.planned, &sheet, per_m);
+    let lies = if job.layout.upright() { upright(&mut paper, &job, &sheet) } else { flat(&mut paper, &job, &sheet) };
+    let scale = lies.scale;
+    tables::strip(&mut paper, &job, &sheet, lies.per_m(), lies.site);
     tables::tables(&mut paper, &job, &sheet);
     tables::title(&mut paper, &job, plan.planned, &sheet, scale);
     paper.rect("lw-border", sheet.border());
@@ -262,53 +262,97 @@ fn svg(sheet: &Sheet, scale: u32, id: &str, name: &str, about: &str, paper: Pape
     markup.into_string() + "\n"
 }
 
+/// How a plan lies on its sheet: the scale's denominator, paper round the cell, and whether the allowed floor is drawn
+/// round it.
+struct Lies {
+    scale: u32,
+    round: (f64, f64, f64, f64),
+    site: bool,
+}
+
+impl Lies {
+    /// At the largest scale for the cell. The allowed floor is drawn round it, to scale, where it fits at that scale or at
+    /// one that makes the cell little smaller; else it stands in a key plan. `high` is what the field needs besides the floor
+    /// and the paper below it: millimetres, and metres of the cell.
+    fn of(job: &Job<'_>, sheet: &Sheet, paper_mm: f64, high_m: f64) -> Self {
+        let (field, outer) = (sheet.field(), job.layout.outer);
+        let (left, _, right, bottom) = ROUND;
+        let room = (field.w - left - right, field.h - paper_mm - bottom);
+        let scale = sheet::scale((outer.length(), outer.width() + high_m), room);
+        let with_site = |n: u32| {
+            let per_m = 1000.0 / f64::from(n);
+            let round = round_site(&job.layout, per_m);
+            let (left, top, right, bottom) = round;
+            let above = paper_mm + top - ROUND.1;
+            let fits = outer.length() * per_m + left + right <= field.w
+                && (outer.width() + high_m) * per_m + above + bottom <= field.h;
+            fits.then_some(Self { scale: n, round, site: true })
+        };
+        let near = job.layout.site.and_then(|_| sheet::near(scale).find_map(with_site));
+        near.unwrap_or(Self { scale, round: ROUND, site: false })
+    }
+
+    fn per_m(&self) -> f64 {
+        1000.0 / f64::from(self.scale)
+    }
+}
+
 /// One view, in the middle of the field.
-fn flat(paper: &mut Paper, job: &Job<'_>, sheet: &Sheet) -> u32 {
-    let field = sheet.field();
-    let (left, top, right, bottom) = ROUND;
-    let outer = job.layout.outer;
+fn flat(paper: &mut Paper, job: &Job<'_>, sheet: &Sheet) -> Lies {
+    let lies = Lies::of(job, sheet, ROUND.1, 0.0);
+    let (field, outer, per_m) = (sheet.field(), job.layout.outer, lies.per_m());
+    let (left, top, right, bottom) = lies.round;
     let room = (field.w - left - right, field.h - top - bottom);
-    let scale = sheet::scale((outer.length(), outer.width()), room);
-    let per_m = 1000.0 / f64::from(scale);
     let x = field.x + left + (room.0 - outer.length() * per_m) / 2.0 - outer.x0 * per_m;
     let y = field.y + top + (room.1 - outer.width() * per_m) / 2.0 + outer.y1 * per_m;
     let view = View { origin: (x, y), per_m };
-    views::from_above(paper, job, &view);
-    measures::floor(paper, &job.layout, &view);
+    floor_seen(paper, job, &view, &lies);
     measures::radius(paper, &job.layout, &view);
     views::names(paper, job, &view);
     views::letters(paper, job, &view);
-    scale
+    lies
+}
+
+/// The view from above with its dimensions, and round it the allowed floor.
+fn floor_seen(paper: &mut Paper, job: &Job<'_>, view: &View, lies: &Lies) {
+    if lies.site {
+        measures::site(paper, &job.layout, view, &job.id("site"));
+    }
+    views::from_above(paper, job, view);
+    measures::floor(paper, &job.layout, view);
+    if lies.site {
+        measures::site_sizes(paper, &job.layout, view);
+    }
 }
 
 /// The front view, and under it the view from above.
-fn upright(paper: &mut Paper, job: &Job<'_>, sheet: &Sheet) -> u32 {
+fn upright(paper: &mut Paper, job: &Job<'_>, sheet: &Sheet) -> Lies {
     const TITLE: f64 = 12.0;
     const BETWEEN: f64 = 16.0;
-    let field = sheet.field();
-    let (left, _, right, bottom) = ROUND;
-    let outer = job.layout.outer;
     let c = job.layout.circuit;
     let high = job.layout.span() + c.track_width_m;
-    let room = (field.w - left - right, field.h - TITLE - BETWEEN - bottom);
-    let scale = sheet::scale((outer.length(), outer.width() + high), room);
-    let per_m = 1000.0 / f64::from(scale);
+    let lies = Lies::of(job, sheet, TITLE + BETWEEN, high);
+    let (field, outer, per_m) = (sheet.field(), job.layout.outer, lies.per_m());
+    let (left, over, right, bottom) = lies.round;
+    // The allowed floor may reach up between the views.
+    let over = over - ROUND.1;
+    let room = (field.w - left - right, field.h - TITLE - BETWEEN - over - bottom);
     let spare = (room.1 - (outer.width() + high) * per_m) / 2.0;
     let x = field.x + left + (room.0 - outer.length() * per_m) / 2.0 - outer.x0 * per_m;
     let top = field.y + TITLE + spare / 2.0;
     let front = View { origin: (x, top + c.track_width_m / 2.0 * per_m), per_m };
-    let floor = top + high * per_m + BETWEEN + spare / 2.0;
+    let floor = top + high * per_m + BETWEEN + over + spare / 2.0;
     let above = View { origin: (x, floor + outer.y1 * per_m), per_m };
+    let reach = if lies.site { job.layout.site.map_or(0.0, |s| (s.y1 - outer.y1).max(0.0) * per_m) } else { 0.0 };
     let caption = |words: &str, y: f64| Label::new(words, (field.x + 4.0, y)).start().class("lw-plain lw-strong");
     paper.label(&caption("Front view", top - 4.0));
-    paper.label(&caption("View from above", floor - 4.0));
+    paper.label(&caption("View from above", floor - 4.0 - reach));
     views::loop_view(paper, job, &front);
     views::numbers(paper, job, &front);
     measures::heights(paper, &job.layout, &front);
     measures::radius(paper, &job.layout, &front);
     views::letters(paper, job, &front);
-    views::from_above(paper, job, &above);
-    measures::floor(paper, &job.layout, &above);
+    floor_seen(paper, job, &above, &lies);
     views::names(paper, job, &above);
-    scale
+    lies
 }

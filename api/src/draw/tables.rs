@@ -124,12 +124,13 @@ fn line(paper: &mut Paper, x: f64, y: &mut f64, columns: &[Column; 7], cells: [&
 }
 
 /// Signs and what they mean, the scale bar, and the cell on the floor that it may take.
-pub(super) fn strip(paper: &mut Paper, job: &Job<'_>, planned: &Planned, sheet: &Sheet, per_m: f64) {
+pub(super) fn strip(paper: &mut Paper, job: &Job<'_>, sheet: &Sheet, per_m: f64, site_seen: bool) {
     let a = sheet.strip();
     paper.line("lw-rule", (a.x, a.y), (a.x + a.w, a.y));
     legend(paper, a);
     scale_bar(paper, (a.x + 140.0, a.y + 12.0), per_m);
-    site(paper, job, planned, Area { x: a.x + a.w - 60.0, y: a.y + 2.0, w: 58.0, h: STRIP - 4.0 });
+    let corner = Area { x: a.x + a.w - 60.0, y: a.y + 2.0, w: 58.0, h: STRIP - 4.0 };
+    if site_seen { site_sign(paper, corner) } else { site(paper, job, corner) }
 }
 
 fn legend(paper: &mut Paper, a: Area) {
@@ -197,24 +198,32 @@ fn scale_bar(paper: &mut Paper, (x, y): (f64, f64), per_m: f64) {
     }
 }
 
-/// The floor that was allowed, small, with the cell in its middle; it may lie either way.
-fn site(paper: &mut Paper, job: &Job<'_>, planned: &Planned, room: Area) {
-    let (Some(length), Some(width)) = (planned.asked.floor_length_m, planned.asked.floor_width_m) else { return };
-    let (w, h) = (job.layout.outer.length(), job.layout.outer.width());
-    let (long, wide) = (length.max(width), length.min(width));
-    let (cell_w, cell_h) = if w <= long + 1e-6 && h <= wide + 1e-6 { (w, h) } else { (h, w) };
+/// The sign of the floor that is drawn round the cell.
+fn site_sign(paper: &mut Paper, room: Area) {
+    let y = room.y + 4.0;
+    paper.line("lw-site", (room.x + 2.0, y), (room.x + 16.0, y));
+    for (i, words) in ["floor that is allowed,", "the cell in its middle"].into_iter().enumerate() {
+        let at = (room.x + 18.5, y + SMALL * 0.36 + i as f64 * LINE);
+        paper.label(&Label::new(words, at).start().class("lw-plain"));
+    }
+}
+
+/// A key plan, small: the floor that is allowed, with the cell in its middle.
+fn site(paper: &mut Paper, job: &Job<'_>, room: Area) {
+    let Some(floor) = job.layout.site else { return };
+    let (long, wide, outer) = (floor.length(), floor.width(), job.layout.outer);
     let k = ((room.w - 6.0) / long).min((room.h - 8.0) / wide);
     let site = Area { x: room.x + (room.w - long * k) / 2.0, y: room.y + 1.0, w: long * k, h: wide * k };
     paper.put(html! {
-        rect id=(job.id("site")) class="lw-site" data-length-m=(long) data-width-m=(wide) x=(num(site.x)) y=(num(site.y))
-            width=(num(site.w)) height=(num(site.h)) {}
+        rect id=(job.id("site")) class="lw-site" data-length-m=(long) data-width-m=(wide) data-to-scale="no" x=(num(site.x))
+            y=(num(site.y)) width=(num(site.w)) height=(num(site.h)) {}
     });
-    let (cw, ch) = (cell_w * k, cell_h * k);
+    let (cw, ch) = (outer.length() * k, outer.width() * k);
     paper.rect(
         "lw-cell-outline",
         Area { x: site.x + (site.w - cw) / 2.0, y: site.y + (site.h - ch) / 2.0, w: cw, h: ch },
     );
-    let words = format!("floor {} × {}", text::mm(long), text::mm(wide));
+    let words = format!("floor {} × {}, key plan", text::mm(long), text::mm(wide));
     paper.label(&Label::new(words, (room.x + room.w / 2.0, site.y + site.h + 5.0)).class("lw-plain"));
 }
 

@@ -12,9 +12,12 @@ use crate::draw::{Titles, read_plan};
 use crate::print::{Print, Wishes, print};
 use crate::report::alternatives::Beside;
 use crate::report::basis::Sources;
+use crate::report::changes::changes_of;
 use crate::wire::alternatives::{CompareDocument, ExplainDocument, SweepDocument};
 use crate::wire::carriers::CarriersDocument;
 use crate::wire::cell::CellDocument;
+use crate::wire::changeover::ChangeoverAnswer;
+use crate::wire::simulation::SimulationDocument;
 use crate::wire::trace::TraceDocument;
 
 /// A plan with its cell, and how it is to be printed.
@@ -71,10 +74,25 @@ pub struct PrintRequest {
     #[serde(default)]
     #[schema(value_type = Option<Object>)]
     pub explain: Option<Box<RawValue>>,
-    /// The answer of `/v1/sweep`, for its chart in the report.
+    /// The answer of `/v1/sweep`, for `sweep.svg` and the report.
     #[serde(default)]
     #[schema(value_type = Option<Object>)]
     pub sweep: Option<Box<RawValue>>,
+    /// The answer of `/v1/changeover`, for `changes.svg`, `change.svg`, `order.svg`, the report and the workbook.
+    #[serde(default)]
+    #[schema(value_type = Option<Object>)]
+    pub changeover: Option<Box<RawValue>>,
+    /// Id of the SKU before the change that `change.svg` and the report show as bars; `to` belongs to it. Without both, the
+    /// longest change.
+    #[serde(default)]
+    pub from: Option<String>,
+    /// Id of the SKU after it.
+    #[serde(default)]
+    pub to: Option<String>,
+    /// The answer of `/v1/simulate`, for `states.svg`, `net-rate.svg`, the report and the workbook.
+    #[serde(default)]
+    #[schema(value_type = Option<Object>)]
+    pub simulation: Option<Box<RawValue>>,
 }
 
 /// A text of the user's own.
@@ -104,12 +122,14 @@ fn an_answer<T: serde::de::DeserializeOwned>(value: Option<Box<RawValue>>, key: 
 /// Print a plan
 ///
 /// The plan drawing to scale (`drawing.svg`), in real millimetres (`drawing.dxf`), places of the carriers over time
-/// (`time-distance.svg`), load of the stations (`load.svg`), rate over carriers (`rate.svg`), the report (`report.html`, `report.pdf`), or tables to
-/// calculate with (`workbook.xlsx`). The same request gives the same bytes.
+/// (`time-distance.svg`), load of the stations (`load.svg`), rate over carriers (`rate.svg`), floor over what was swept
+/// (`sweep.svg`), what the stations do (`states.svg`) and net rates (`net-rate.svg`) of a simulation, all changes from SKU
+/// to SKU (`changes.svg`), one change as bars (`change.svg`), the order of the week (`order.svg`), the report
+/// (`report.html`, `report.pdf`), or tables to calculate with (`workbook.xlsx`). The same request gives the same bytes.
 #[utoipa::path(
     operation_id = "printPlan", tag = "printing",
     params(("name" = String, Path, description = "What is printed.", example = "drawing.svg",
-        pattern = "^(drawing[.]svg|drawing[.]dxf|(time-distance|load|rate)[.]svg|report[.](html|pdf)|workbook[.]xlsx)$")),
+        pattern = "^(drawing[.]svg|drawing[.]dxf|(time-distance|load|rate|sweep|states|net-rate|changes?|order)[.]svg|report[.](html|pdf)|workbook[.]xlsx)$")),
     request_body(content = PrintRequest, description = "Cell and plan, and what is written on the sheet.",
         example = json!(super::about::example_print())),
     responses(
@@ -132,8 +152,7 @@ pub async fn print_plan(
     body: web::Bytes,
 ) -> Result<HttpResponse, Problem> {
     let Some(what) = Print::named(&name) else {
-        let known: Vec<&str> = Print::ALL.iter().map(|(_, name, _)| *name).collect();
-        return Err(Problem::new(Code::NotFound, format!("what can be printed is {}", known.join(", "))));
+        return Err(Problem::new(Code::NotFound, format!("what can be printed is {}", Print::names())));
     };
     let asked: PrintRequest = take::json(&request, &body)?;
     let done = web::block(move || {
@@ -156,6 +175,11 @@ pub async fn print_plan(
             compare: an_answer::<CompareDocument>(asked.compare, "compare")?,
             explain: an_answer::<ExplainDocument>(asked.explain, "explain")?,
             sweep: an_answer::<SweepDocument>(asked.sweep, "sweep")?,
+            changeover: an_answer::<ChangeoverAnswer>(asked.changeover, "changeover")?
+                .map(changes_of)
+                .transpose()
+                .map_err(|f| Problem::of(vec![f]))?,
+            simulation: an_answer::<SimulationDocument>(asked.simulation, "simulation")?,
         };
         let mut carriers = an_answer::<CarriersDocument>(asked.carriers, "carriers")?;
         if carriers.is_none() && what == Print::RateSvg {
@@ -173,7 +197,15 @@ pub async fn print_plan(
                 made.ok()
             };
         }
-        let wishes = Wishes { sku: asked.sku, titles, logo, sources: asked.sources, beside, carriers, trace };
+        let change = match (asked.from, asked.to) {
+            (Some(from), Some(to)) => Some((from, to)),
+            (None, None) => None,
+            _ => {
+                let message = "`from` and `to` belong together, and one of them is missing";
+                return Err(Problem::of(vec![crate::Finding::new(Code::MissingKey, "", message)]));
+            }
+        };
+        let wishes = Wishes { sku: asked.sku, change, titles, logo, sources: asked.sources, beside, carriers, trace };
         print(what, &document, &plan, &wishes).map_err(|f| take::within("/plan", vec![f]))
     });
     let bytes = done.await.map_err(|error| Problem::new(Code::OwnFault, error.to_string()))??;

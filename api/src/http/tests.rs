@@ -354,6 +354,29 @@ async fn plans_are_printed() {
     call(&service, with("company", json!("a\nb"))).await.problem(422, "LW-BAD-TEXT");
     call(&service, with("logo", json!("https://example.com/logo.png"))).await.problem(422, "LW-BAD-TEXT");
     call(&service, with("sources", json!({"/nothing": "measured"}))).await.problem(422, "LW-UNKNOWN-ID");
+    // Charts of documents that are handed back: none, one of another plan, and the right one.
+    let mut played = asked.clone();
+    call(&service, post("/v1/print/net-rate.svg", &played)).await.problem(422, "LW-CANNOT-DRAW");
+    call(&service, post("/v1/print/sweep.svg", &played)).await.problem(422, "LW-CANNOT-DRAW");
+    let run = json!({"cell": asked["cell"], "plan": asked["plan"], "run": {"hours": 0.2, "most_replications": 2, "least_replications": 2}});
+    played["simulation"] = call(&service, post("/v1/simulate?wait_s=20", &run)).await.json();
+    for name in ["states.svg", "net-rate.svg"] {
+        let drawn = call(&service, post(&format!("/v1/print/{name}"), &played)).await;
+        assert!(drawn.status == 200 && drawn.text.contains("lw-chart"), "{}", drawn.text);
+    }
+    played["simulation"]["circuit"] = json!("another");
+    call(&service, post("/v1/print/report.html", &played)).await.problem(422, "LW-CANNOT-DRAW");
+    // Pictures of changes: none, the right ones, a pair that is not there in full, half a pair.
+    let mut changed = asked.clone();
+    call(&service, post("/v1/print/order.svg", &changed)).await.problem(422, "LW-CANNOT-DRAW");
+    let ask = json!({"cell": asked["cell"], "plan": asked["plan"]});
+    changed["changeover"] = call(&service, post("/v1/changeover?wait_s=20", &ask)).await.json();
+    let drawn = call(&service, post("/v1/print/changes.svg", &changed)).await;
+    assert!(drawn.status == 200 && drawn.text.contains("lw-changes"), "{}", drawn.text);
+    changed["from"] = json!("none");
+    call(&service, post("/v1/print/change.svg", &changed)).await.problem(422, "LW-MISSING-KEY");
+    changed["to"] = json!("none");
+    call(&service, post("/v1/print/change.svg", &changed)).await.problem(422, "LW-CANNOT-DRAW");
     // A trace of another loop, and one that is handed back.
     let mut traced = asked.clone();
     traced["trace"] =

@@ -11,7 +11,8 @@ use crate::finding::Finding;
 /// Points in a millimetre.
 pub const MM: f32 = 72.0 / 25.4;
 const A4: (f32, f32) = (210.0 * MM, 297.0 * MM);
-const LEFT: f32 = 16.0 * MM;
+/// Charts are 180 mm wide, so that their texts keep their height.
+const LEFT: f32 = 15.0 * MM;
 const TOP: f32 = 16.0 * MM;
 const BOTTOM: f32 = 18.0 * MM;
 /// Width between the margins.
@@ -189,6 +190,12 @@ impl<'a> Flow<'a> {
         let warning =
             "This is an estimate for a proposal, not a release to build. Read the cautions before anything is built.";
         self.words(warning, TEXT, true, false);
+        self.advance(2.0 * MM);
+    }
+
+    /// A remark on the first page.
+    pub fn note(&mut self, text: &str) {
+        self.words(text, TEXT, false, false);
         self.advance(2.0 * MM);
     }
 

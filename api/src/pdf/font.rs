@@ -1,5 +1,6 @@
 //! The fonts of the pages, and how wide text is in them.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use krilla::text::{Font, GlyphId, KrillaGlyph};
@@ -65,9 +66,18 @@ impl Fonts {
         if bold { &self.bold } else { &self.regular }
     }
 
+    /// Whether both weights have the letter.
+    fn has(&self, c: char) -> bool {
+        c.is_ascii() || [&self.regular, &self.bold].iter().all(|face| face.metrics.glyph_index(c).is_some())
+    }
+
     /// The text with what the fonts lack replaced, so that no letter is dropped in silence.
     pub fn within(&self, text: &str) -> String {
-        let has = |c: char| c.is_ascii() || self.regular.metrics.glyph_index(c).is_some();
-        text.chars().map(|c| if has(c) { c } else { '\u{fffd}' }).collect()
+        text.chars().map(|c| if self.has(c) { c } else { '\u{fffd}' }).collect()
+    }
+
+    /// Letters of a text that the fonts lack, each once.
+    pub fn lacking(&self, text: &str) -> BTreeSet<char> {
+        text.chars().filter(|c| !self.has(*c)).collect()
     }
 }

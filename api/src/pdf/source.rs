@@ -75,9 +75,6 @@ pub fn blocks(body: &str) -> Result<Vec<Block>, String> {
     Ok(all)
 }
 
-/// Sections that begin a page, by their number.
-const ON_A_NEW_PAGE: [&str; 3] = ["2 ", "3 ", "11 "];
-
 fn has_class(node: Node<'_, '_>, class: &str) -> bool {
     node.attribute("class").is_some_and(|all| all.split(' ').any(|one| one == class))
 }
@@ -87,7 +84,7 @@ fn walk(node: Node<'_, '_>, source: &str, all: &mut Vec<Block>) {
         "h2" => {
             let words: Vec<&str> = node.descendants().filter(Node::is_text).filter_map(|n| n.text()).collect();
             let title = words.join(" ");
-            let breaks = ON_A_NEW_PAGE.iter().any(|number| title.starts_with(number));
+            let breaks = node.parent().is_some_and(|section| has_class(section, "new-page"));
             all.push(Block::Section(title, breaks));
         }
         "h3" => all.push(Block::Heading(runs(node).into_iter().map(|r| r.text).collect())),
@@ -181,7 +178,7 @@ mod tests {
 
     #[test]
     fn every_kind_of_block_is_read() {
-        let body = "<main><section><h2><span class=\"count\">3</span>Basis</h2><p class=\"note\">a &amp; <data>4</data> m</p>\
+        let body = "<main><section class=\"new-page\"><h2><span class=\"count\">3</span>Basis</h2><p class=\"note\">a &amp; <data>4</data> m</p>\
             <ol><li>one</li><li>two</li></ol><div class=\"wide\"><table><thead><tr><th class=\"n\">H</th></tr></thead><tbody>\
             <tr><td>x<span class=\"pointer\">/x</span></td></tr></tbody><tfoot><tr><td>sum</td></tr></tfoot></table></div>\
             <figure><svg viewBox=\"0 0 180 90\"></svg><figcaption>c</figcaption></figure></section></main>";

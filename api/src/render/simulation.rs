@@ -33,6 +33,7 @@ pub fn simulation_text(document: &SimulationDocument) -> String {
             );
             out += &paragraph("-", 2, &says);
         }
+        out += &certain(sku);
         let says = format!(
             "{} waits least and limits the rate. Round the loop: mean {:.2} s, longest {:.2} s. {} replication{}, {:.0} s of \
              warm-up left out of each.",
@@ -48,6 +49,36 @@ pub fn simulation_text(document: &SimulationDocument) -> String {
     out += &heading("How");
     for line in &document.method {
         out += &paragraph("-", 2, line);
+    }
+    out
+}
+
+/// What no chance is in: the stop test and the power.
+fn certain(sku: &SimulatedSku) -> String {
+    let mut out = String::new();
+    for stop in &sku.stop_tests {
+        let held = if stop.holds {
+            format!("{} is not blocked", stop.from)
+        } else {
+            format!("{} is blocked for up to {:.2} s", stop.from, stop.blocked_s)
+        };
+        let gone = stop.queue_gone_after_s.map_or_else(
+            || "the queue does not go away".to_owned(),
+            |after| format!("the queue is gone {after:.1} s later"),
+        );
+        let says =
+            format!("When {} stands still for {} s at the worst moment, {held}; {gone}.", stop.to, stop.ride_through_s);
+        out += &paragraph("-", 2, &says);
+    }
+    if let Some(power) = &sku.power {
+        let most = power.modules.iter().map(|m| m.most_carriers).max().unwrap_or_default();
+        let hottest = power.modules.iter().map(|m| m.rms_n).fold(0.0, f64::max);
+        let says = format!(
+            "Electrical power at the design rate: mean {:.0} W, peak {:.0} W; at most {most} carriers in one track module, and at most \
+             {hottest:.1} N RMS in one.",
+            power.mean_w, power.peak_w
+        );
+        out += &paragraph("-", 2, &says);
     }
     out
 }
@@ -97,13 +128,15 @@ fn stations(sku: &SimulatedSku) -> String {
         ("Station", Left),
         ("Works", Right),
         ("No carriers", Right),
+        ("Not fed", Right),
         ("Blocked", Right),
         ("Paced", Right),
         ("Failed", Right),
+        ("Short stops", Right),
     ];
     let mut table = Table::new(&columns);
     for s in &sku.stations {
-        let shares = [s.working, s.starved, s.blocked, s.paced, s.failed];
+        let shares = [s.working, s.starved, s.unfed, s.blocked, s.paced, s.failed, s.short_stop];
         table.row(std::iter::once(s.id.clone()).chain(shares.map(percent)).collect());
     }
     table.print()

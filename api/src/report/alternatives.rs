@@ -6,6 +6,8 @@ use super::sections::money;
 use super::sweep::sweep_chart;
 use crate::draw::text::plain;
 use crate::wire::alternatives::{CompareDocument, Ended, ExplainDocument, Explained, Short, SweepDocument};
+use crate::wire::changeover::ChangeoverDocument;
+use crate::wire::simulation::SimulationDocument;
 
 /// Levers that are listed.
 const LEVERS: usize = 20;
@@ -21,6 +23,10 @@ pub struct Beside {
     pub explain: Option<ExplainDocument>,
     /// Plans over a range.
     pub sweep: Option<SweepDocument>,
+    /// Every change from SKU to SKU, and the order of the week.
+    pub changeover: Option<ChangeoverDocument>,
+    /// The plan in operation.
+    pub simulation: Option<SimulationDocument>,
 }
 
 pub(super) fn ended(plan: &Short) -> &'static str {
@@ -34,7 +40,7 @@ pub(super) fn ended(plan: &Short) -> &'static str {
 }
 
 /// A number with the document that holds it and its key there; a dash where there is none.
-fn of(document: &str, pointer: String, value: Option<f64>, shown: impl Fn(f64) -> String) -> Markup {
+pub(super) fn of(document: &str, pointer: String, value: Option<f64>, shown: impl Fn(f64) -> String) -> Markup {
     html! {
         @if let Some(value) = value {
             data value=(value) data-of=(document) data-key=(pointer) title=(format!("{document}: {pointer}")) { (shown(value)) }

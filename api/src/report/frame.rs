@@ -1,6 +1,6 @@
 //! What charts have in common: round steps, axes, and the place of a value on the sheet.
 
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 
 use crate::draw::text;
 
@@ -67,6 +67,51 @@ impl Axis {
         };
         (0..=count).map(tick).collect()
     }
+}
+
+/// A chart as a picture of its own: its size in millimetres, what is said of it, its paper, its styles, its patterns.
+/// Patterns are named by the chart's id: `ID-hatch`, `ID-cross`, `ID-fine`, `ID-dots`.
+#[must_use]
+pub fn picture(id: &str, (wide, high): (f64, f64), (title, about): (&str, &str), inside: &Markup) -> Markup {
+    let (w, h) = (n(wide), n(high));
+    html! {
+        svg xmlns="http://www.w3.org/2000/svg" id=(id) class="lw-chart" role="img" viewBox=(format!("0 0 {w} {h}"))
+            width=(format!("{w}mm")) height=(format!("{h}mm")) {
+            title { (title) }
+            desc { (about) }
+            style { (PreEscaped(STYLE)) }
+            defs {
+                pattern id=(format!("{id}-hatch")) width="1.8" height="1.8" patternUnits="userSpaceOnUse"
+                    patternTransform="rotate(45)" { line x1="0" y1="0" x2="0" y2="1.8" class="lw-chart-hatch" {} }
+                pattern id=(format!("{id}-cross")) width="1.4" height="1.4" patternUnits="userSpaceOnUse"
+                    patternTransform="rotate(45)" { path d="M0 0V1.4M0 0H1.4" class="lw-chart-hatch" {} }
+                pattern id=(format!("{id}-fine")) width="1.3" height="1.3" patternUnits="userSpaceOnUse"
+                    patternTransform="rotate(45)" { line x1="0" y1="0" x2="0" y2="1.3" class="lw-chart-fine" {} }
+                pattern id=(format!("{id}-dots")) width="1.6" height="1.6" patternUnits="userSpaceOnUse" {
+                    circle cx="0.8" cy="0.8" r="0.35" class="lw-chart-dot" {}
+                }
+            }
+            rect class="lw-chart-paper" x="0" y="0" width=(w) height=(h) {}
+            (inside)
+        }
+    }
+}
+
+/// A bar: the class of its ground, and the pattern of the chart `id` over it where there is one.
+#[must_use]
+pub fn bar(id: &str, (class, pattern): (&str, &str), (x, y): (f64, f64), (wide, high): (f64, f64)) -> Markup {
+    html! {
+        rect class=(class) x=(n(x)) y=(n(y)) width=(n(wide)) height=(n(high)) {}
+        @if !pattern.is_empty() {
+            rect class="lw-chart-over" x=(n(x)) y=(n(y)) width=(n(wide)) height=(n(high)) fill=(format!("url(#{id}-{pattern})")) {}
+        }
+    }
+}
+
+/// A text at a place; `anchor` is `start`, `middle` or `end`.
+#[must_use]
+pub fn words(text: &str, (x, y): (f64, f64), anchor: &str) -> Markup {
+    html! { text class="lw-chart-text" x=(n(x)) y=(n(y)) font-size=(SMALL) text-anchor=(anchor) { (text) } }
 }
 
 /// A number of the sheet.

@@ -12,6 +12,9 @@ use crate::wire::plan::PlannedCircuit;
 
 const STYLE: &str = include_str!("report.css");
 
+/// Sections that begin a page in print.
+const NEW_PAGE: [&str; 3] = ["Layout", "Basis of design", "Cautions and standards"];
+
 /// What all sections look at.
 pub(super) struct Report<'a> {
     pub(super) document: &'a Document,
@@ -40,7 +43,7 @@ pub fn report_html(
     let name = &plan.document.name;
     let titles = &wishes.titles;
     let drawing = plan_svg(plan, circuit, sku, titles, "lw-");
-    let parts: [(&str, Markup); 12] = [
+    let parts: [(&str, Markup); 13] = [
         ("Summary", sections::summary(&report)),
         ("Layout", layout(&report, &drawing)),
         ("Basis of design", sections::basis(&report)),
@@ -48,7 +51,8 @@ pub fn report_html(
         ("What limits, and what would help", sections::limits(&report)),
         ("Alternatives", alternatives(&wishes.beside)),
         ("Parts and prices", sections::prices(&report)),
-        ("Efficiency", sections::efficiency(&report)),
+        ("Efficiency", super::efficiency::efficiency(&report)),
+        ("Changing over", super::changes::changing_over(&report)),
         ("Acceptance test, proposed", sections::acceptance(&report)),
         ("Open questions", sections::questions(&report)),
         ("Cautions and standards", sections::cautions(&report)),
@@ -84,7 +88,7 @@ pub fn report_html(
                 nav { ol { @for (i, (title, _)) in parts.iter().enumerate() { li { a href=(format!("#part-{}", i + 1)) { (title) } } } } }
                 main {
                     @for (i, (title, part)) in parts.iter().enumerate() {
-                        section id=(format!("part-{}", i + 1)) {
+                        section id=(format!("part-{}", i + 1)) class=[NEW_PAGE.contains(title).then_some("new-page")] {
                             h2 { span class="count" { (i + 1) } (title) }
                             (part)
                         }

@@ -3,16 +3,21 @@
 pub mod alternatives;
 pub mod basis;
 pub mod carriers;
+pub mod changes;
+mod efficiency;
 mod frame;
 mod html;
 pub mod load;
 pub mod parts;
 mod sections;
+pub mod simulation;
 pub mod standards;
-mod sweep;
+pub mod sweep;
 pub mod time_distance;
 mod workbook;
 mod workbook_beside;
+mod workbook_changes;
+mod workbook_operation;
 
 pub use html::report_html;
 pub use workbook::workbook_xlsx;

@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 
+use super::alternatives::of;
 use super::basis::{Status, inputs, shown};
 use super::carriers::carriers_chart;
 use super::html::{Report, num};
@@ -15,7 +16,7 @@ use crate::wire::plan::PlannedMode;
 /// Load charts in one report: those of the SKUs with the least margin.
 const CHARTS: usize = 4;
 
-fn circuit(report: &Report<'_>) -> String {
+pub(super) fn circuit(report: &Report<'_>) -> String {
     let at = report.plan.planned.circuits.iter().position(|c| std::ptr::eq(c, report.circuit)).unwrap_or(0);
     format!("/circuits/{at}")
 }
@@ -184,11 +185,11 @@ pub(super) fn rates(report: &Report<'_>) -> Markup {
             div class="wide" { table {
                 thead { tr { th { "From" } th { "To" } th { "SKU" } th class="n" { "Least s" } th class="n" { "Longest s" } th class="n" { "At most s" } } }
                 tbody { @for (i, w) in c.windows.iter().enumerate() { @for (k, s) in w.skus.iter().enumerate() {
-                    @let at = format!("{at}/windows/{i}/skus/{k}");
+                    @let own = format!("{at}/windows/{i}/skus/{k}");
                     tr { td { (w.from) } td { (w.to) } td { (s.id) }
-                        td class="n" { @if let Some(t) = s.least_s { (num(format!("{at}/least_s"), t, format!("{t:.2}"))) } }
-                        td class="n" { @if let Some(t) = s.longest_s { (num(format!("{at}/longest_s"), t, format!("{t:.2}"))) } }
-                        td class="n" { @if let Some(t) = w.max_s { (format!("{t:.2}")) } } }
+                        td class="n" { @if let Some(t) = s.least_s { (num(format!("{own}/least_s"), t, format!("{t:.2}"))) } }
+                        td class="n" { @if let Some(t) = s.longest_s { (num(format!("{own}/longest_s"), t, format!("{t:.2}"))) } }
+                        td class="n" { @if let Some(t) = w.max_s { (num(format!("{at}/windows/{i}/max_s"), t, format!("{t:.2}"))) } } }
                 } } }
             } }
         }
@@ -237,24 +238,6 @@ pub(super) fn prices(report: &Report<'_>) -> Markup {
     }
 }
 
-pub(super) fn efficiency(report: &Report<'_>) -> Markup {
-    let asked = &report.plan.planned.asked;
-    html! {
-        p { "The plan takes an efficiency of " (num("/asked/efficiency", asked.efficiency, format!("{:.1} %", asked.efficiency * 100.0)))
-            ": net rate over the rate while running. It is an input, not a promise; agree with the customer which stops count (EN 415-11 \
-            gives terms). Stops from outside, such as no product, no blanks, no glue or a full discharge, are best counted apart." }
-        p { "With the headroom of " (num("/asked/headroom", asked.headroom, format!("{:.1} %", (asked.headroom - 1.0) * 100.0)))
-            ", the cell is laid out for " (format!("{:.4}", asked.headroom / asked.efficiency)) " times the net rate." }
-        @let queues: Vec<_> = report.circuit.sections.iter().enumerate().filter(|(_, s)| s.ride_through_s > 0.0).collect();
-        @if queues.is_empty() { p { "No section was asked to absorb a stop of the station after it." } }
-        @for (i, s) in queues {
-            p { "The section from " (s.from) " to " (s.to) " absorbs the flow for "
-                (num(format!("{}/sections/{i}/ride_through_s", circuit(report)), s.ride_through_s, plain(s.ride_through_s, 2)))
-                " s while " (s.to) " stands." }
-        }
-    }
-}
-
 pub(super) fn acceptance(report: &Report<'_>) -> Markup {
     let (c, at) = (report.circuit, circuit(report));
     let tightest = c.skus.iter().enumerate().min_by(|a, b| a.1.margin.total_cmp(&b.1.margin));
@@ -274,8 +257,9 @@ pub(super) fn acceptance(report: &Report<'_>) -> Markup {
                         " cases a minute net over a shift." }
                 }
             }
-            @for w in &c.windows { @if let Some(most) = w.max_s {
-                li { "Time from " (w.from) " to " (w.to) " measured on twenty carriers: " (format!("{most:.2}")) " s at most." }
+            @for (i, w) in c.windows.iter().enumerate() { @if let Some(most) = w.max_s {
+                li { "Time from " (w.from) " to " (w.to) " measured on twenty carriers: "
+                    (num(format!("{at}/windows/{i}/max_s"), most, format!("{most:.2}"))) " s at most." }
             } }
             li { "Good packs: share and reasons of rejects, counted; 99.5 % is usual." }
             li { "Emergency stop, guards and interlocks, and noise, by the standards named in this report." }
@@ -334,7 +318,11 @@ pub(super) fn method(report: &Report<'_>) -> Markup {
         table { tbody {
             tr { th { "Program" } td { "Loopwright " (env!("CARGO_PKG_VERSION")) } }
             tr { th { "Plan document, SHA-256 of its compact JSON" } td { code { (report.plan.hash()) } } }
-            tr { th { "Seed" } td { "none: planning and exact rates use no random numbers" } }
+            tr { th { "Seed" } td {
+                @if let Some(simulation) = &report.wishes.beside.simulation {
+                    (of("simulation", "/run/seed".to_owned(), Some(simulation.run.seed as f64), |s| format!("{s:.0}"))) " for the simulation; "
+                }
+                "planning and exact rates use no random numbers" } }
         } }
     }
 }

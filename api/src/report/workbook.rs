@@ -26,10 +26,10 @@ pub fn workbook_xlsx(document: &Document, plan: &Drawable<'_>, wishes: &Wishes) 
 
 pub(super) struct Styles {
     head: Format,
-    strong: Format,
+    pub(super) strong: Format,
     pub(super) number: Format,
     pub(super) money: Format,
-    share: Format,
+    pub(super) share: Format,
     wrap: Format,
 }
 
@@ -63,6 +63,12 @@ fn made(document: &Document, plan: &Drawable<'_>, wishes: &Wishes) -> Result<Vec
     assumptions(book.add_worksheet(), document, wishes, &styles)?;
     questions(book.add_worksheet(), document, &styles)?;
     super::workbook_beside::beside(&mut book, &wishes.beside, &styles)?;
+    if let Some(changeover) = &wishes.beside.changeover {
+        super::workbook_changes::changes(&mut book, changeover, &styles)?;
+    }
+    if let Some(simulation) = &wishes.beside.simulation {
+        super::workbook_operation::operation(&mut book, simulation, &styles)?;
+    }
     book.save_to_buffer()
 }
 

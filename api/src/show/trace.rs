@@ -39,6 +39,20 @@ pub fn trace_document(
             .position(|s| s.id == id)
             .ok_or_else(|| one(Code::UnknownId, "/sku", format!("there is no SKU {}", crate::read::quoted(id))))?,
     };
+    trace_of(document, &plan, &numbers, k, duration_s)
+}
+
+/// The same for a plan that was read.
+pub(crate) fn trace_of(
+    document: &Document,
+    plan: &Plan,
+    numbers: &Numbers,
+    k: usize,
+    duration_s: Option<f64>,
+) -> Result<TraceDocument, Vec<Finding>> {
+    let cell = &document.cell;
+    let parts = cell.parts();
+    let one = |code: Code, pointer: &str, says: String| vec![Finding::new(code, pointer, says)];
     let pace = numbers.pace(cell, k);
     let phi = cell.rides()[k].phi();
     let rate = if phi > 0.0 {
@@ -57,7 +71,7 @@ pub fn trace_document(
     let Some(found) = found else {
         return Err(one(Code::CannotDraw, "", "the plan's carriers cannot move at all".to_owned()));
     };
-    let places = Places { plan: &plan, numbers: &numbers, sku: k, pitch: cell.rides()[k].pitch.m() };
+    let places = Places { plan, numbers, sku: k, pitch: cell.rides()[k].pitch.m() };
     Ok(TraceDocument {
         format: 1,
         name: parts.name.clone(),

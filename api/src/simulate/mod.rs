@@ -1,5 +1,6 @@
 //! Simulation of a planned cell, from documents to the simulation document.
 
+mod certain;
 #[cfg(test)]
 mod tests;
 mod told;

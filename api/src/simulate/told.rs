@@ -19,9 +19,13 @@ pub(super) const METHOD: &[&str] = &[
     "Warm-up: what the MSER rule leaves out of the mean of ten pilot replications, at most half, unless it is given.",
     "Terms of ISO 22400-2 (from memory): availability is the share of time at work; technical efficiency is time at work over \
      time at work and standing. Every case counts as good. The time model of EN 415-11 is not used: its text was not at hand.",
-    "Failures come with time at work, and times between them and of repair are exponential. Other times are those of the plan.",
     "Batches in work when a station fails go on after the repair; none is lost. At a continuous station a failure holds the batch \
      being worked on and those behind it.",
+    "Stop test: paced run without chance; the station after the section stands still at each moment of a period at which it takes a \
+     batch in, and between; the worst is told.",
+    "Power: paced run without chance; each way is driven from rest to rest under the carrier's limits, also up a queue, at even speed \
+     where work is done on the move; slower driving in the ends is left out. Force is mass times acceleration, friction, and the weight \
+     on upright ends.",
 ];
 
 /// Gives up looking for a recurring state after so many batches.
@@ -80,6 +84,8 @@ impl Told<'_> {
             sections: (0..n).map(|i| self.section(found, i)).collect(),
             windows: (0..parts.windows.len()).map(|w| self.window(found, w)).collect(),
             lap: stay(found.seen.laps),
+            stop_tests: super::certain::stop_tests(self),
+            power: super::certain::power(self),
         }
     }
 
@@ -87,15 +93,17 @@ impl Told<'_> {
         let shares = &found.seen.shares[i];
         let all: i64 = shares.iter().sum();
         let of = |state: State| share(shares[state as usize], all);
-        let (working, failed) = (of(State::Working), of(State::Failed));
-        let busy = working + failed;
+        let (working, failed, short_stop) = (of(State::Working), of(State::Failed), of(State::ShortStop));
+        let busy = working + failed + short_stop;
         SimulatedStation {
             id: self.document.cell.parts().stations[i].id.clone(),
             working,
             starved: of(State::Starved),
+            unfed: of(State::Unfed),
             blocked: of(State::Blocked),
             paced: of(State::Paced),
             failed,
+            short_stop,
             technical_efficiency: (busy > 0.0).then(|| working / busy),
         }
     }
@@ -133,7 +141,9 @@ impl Told<'_> {
 
 /// The station with the least time of waiting.
 fn busiest(found: &Replicated) -> usize {
-    let busy = |shares: &[i64; STATES]| shares[State::Working as usize] + shares[State::Failed as usize];
+    let busy = |shares: &[i64; STATES]| {
+        shares[State::Working as usize] + shares[State::Failed as usize] + shares[State::ShortStop as usize]
+    };
     // Of equals the first in travel order.
     let all = found.seen.shares.iter().map(busy).enumerate();
     all.max_by_key(|&(i, busy)| (busy, std::cmp::Reverse(i))).map_or(0, |(i, _)| i)

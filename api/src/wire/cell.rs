@@ -11,6 +11,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::adjust::{Adjustment, ChangeoverAsked, SkuWeek};
+use super::chance::{Failures, Spread, Supply};
 
 /// A packaging cell and what is asked of it.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
@@ -432,6 +433,16 @@ pub struct Station {
     /// How often it fails; used by simulation only.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub failures: Option<Failures>,
+    /// How often it stops for a short while (a jam, a refill); as `failures`, and counted apart. Used by simulation only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub short_stops: Option<Failures>,
+    /// How its times of work spread round what the plan reckons with; always the same where it is left out. Used by simulation
+    /// only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub work_times: Option<Spread>,
+    /// What comes to it from outside (product, blanks); always there where it is left out. Used by simulation only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub supply: Option<Supply>,
     /// Decided beforehand; the rest is planned.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub fixed: Option<FixedWork>,
@@ -534,16 +545,4 @@ pub struct PerSku {
     /// Largest batch of this SKU.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub max_batch: Option<u32>,
-}
-
-/// How often a station fails and how long it then stands.
-#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Failures {
-    /// Mean seconds of work between failures.
-    #[schema(minimum = 0.001, maximum = 1000000000)]
-    pub mean_time_between_s: f64,
-    /// Mean seconds to repair.
-    #[schema(minimum = 0.001, maximum = 1000000000)]
-    pub mean_time_to_repair_s: f64,
 }

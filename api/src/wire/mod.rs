@@ -4,6 +4,7 @@ pub mod adjust;
 pub mod alternatives;
 pub mod carriers;
 pub mod cell;
+pub mod chance;
 pub mod changeover;
 pub mod findings;
 pub mod judgement;

@@ -144,6 +144,72 @@ pub struct SimulatedSku {
     pub windows: Vec<SimulatedWindow>,
     /// Time of a carrier round the loop.
     pub lap: SimulatedTimes,
+    /// Each section with `ride_through_s`: whether it absorbs a stop so long. No chance is in it.
+    pub stop_tests: Vec<SimulatedStop>,
+    /// Electrical power in the paced run; null where it does not move. No chance is in it.
+    #[schema(required = true)]
+    pub power: Option<SimulatedPower>,
+}
+
+/// In the paced run without chance, the station after a section stands still once, for `ride_through_s`, at the worst moment.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SimulatedStop {
+    /// Id of the station before the section, which must not be blocked.
+    pub from: String,
+    /// Id of the station after it, which stands still.
+    pub to: String,
+    /// How long, in seconds.
+    #[schema(minimum = 0)]
+    pub ride_through_s: f64,
+    /// Whether the station before is not blocked.
+    pub holds: bool,
+    /// Longest that a batch of the station before waits for room because of the stop, in seconds.
+    #[schema(minimum = 0)]
+    pub blocked_s: f64,
+    /// From the end of the stop until the queue is gone again: until both stations run as without the stop, in seconds; null where that
+    /// is not within sixty times the stop and six rounds of the carriers, so that the loop has nothing in hand.
+    #[schema(required = true, minimum = 0)]
+    pub queue_gone_after_s: Option<f64>,
+}
+
+/// Electrical power of the circuit in the paced run: the sum over all carriers of force times speed, recovered energy not counted,
+/// losses of windings and drives not in it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SimulatedPower {
+    /// Mean, in watts.
+    #[schema(minimum = 0)]
+    pub mean_w: f64,
+    /// Highest, in watts, looked at every five milliseconds.
+    #[schema(minimum = 0)]
+    pub peak_w: f64,
+    /// When it is highest, in seconds from the start of the trace of this SKU.
+    #[schema(minimum = 0)]
+    pub peak_at_s: f64,
+    /// How long was looked at, in seconds: two rounds.
+    #[schema(minimum = 0)]
+    pub over_s: f64,
+    /// Track modules of both straights, and both ends, along the loop.
+    pub modules: Vec<SimulatedModule>,
+}
+
+/// A track module or an end.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SimulatedModule {
+    /// Where it begins along the loop, in metres.
+    #[schema(minimum = 0)]
+    pub start_m: f64,
+    /// Its length, in metres.
+    #[schema(minimum = 0)]
+    pub length_m: f64,
+    /// Most carriers with their middle in it at once.
+    #[schema(minimum = 0)]
+    pub most_carriers: u32,
+    /// Carriers in it when the power is highest.
+    #[schema(minimum = 0)]
+    pub carriers_at_peak: u32,
+    /// Root of the mean over time of the squared forces of all carriers in it, in newtons.
+    #[schema(minimum = 0)]
+    pub rms_n: f64,
 }
 
 /// What can be said of a claim within a confidence interval.
@@ -170,6 +236,9 @@ pub struct SimulatedStation {
     /// Waits for carriers.
     #[schema(minimum = 0, maximum = 1)]
     pub starved: f64,
+    /// Waits for what is fed from outside.
+    #[schema(minimum = 0, maximum = 1)]
+    pub unfed: f64,
     /// Its carriers have nowhere to go.
     #[schema(minimum = 0, maximum = 1)]
     pub blocked: f64,
@@ -179,6 +248,9 @@ pub struct SimulatedStation {
     /// Stands with a failure.
     #[schema(minimum = 0, maximum = 1)]
     pub failed: f64,
+    /// Stands for a short while.
+    #[schema(minimum = 0, maximum = 1)]
+    pub short_stop: f64,
     /// Technical efficiency of ISO 22400-2: time at work over time at work and standing; null where it does neither.
     #[schema(required = true, minimum = 0, maximum = 1)]
     pub technical_efficiency: Option<f64>,

@@ -7,12 +7,13 @@
 //! system dynamics", Operations Research 56, 2008; F. Baccelli et al., "Synchronization and Linearity", 1992, chapter 9). Each
 //! station is played as far as what came before it allows, and then the next.
 
+use super::feed::Feed;
 use super::halts::{Calendar, Clock, halts};
 use super::scenario::Scenario;
 use super::tally::{Take, Tally};
 use crate::chance::{Law, Purpose, Stream};
 use crate::option::Flow;
-use crate::units::ExactRate;
+use crate::units::{ExactRate, Micros};
 
 /// Moments in order, the first in front.
 #[derive(Clone, Debug)]
@@ -75,8 +76,9 @@ struct Bench {
     batches: u64,
     law: Law,
     work: Stream,
-    clock: Option<Clock>,
+    clocks: Vec<Clock>,
     calendar: Option<Calendar>,
+    feed: Option<Feed>,
 }
 
 /// One replication under way.
@@ -119,7 +121,7 @@ impl<'a> Game<'a> {
             let mut free = Moments::holding(places as usize);
             (0..places).for_each(|_| free.push(0));
             let key = (seed, replication, i);
-            let (clock, calendar) = halts(post.behaviour.failures, key);
+            let (clocks, calendar) = halts(post.behaviour.failures, post.behaviour.short_stops, key);
             Bench {
                 done: Moments::holding(places as usize),
                 places: free,
@@ -127,8 +129,9 @@ impl<'a> Game<'a> {
                 batches: 0,
                 law: post.behaviour.work,
                 work: Stream::new(seed, replication, i, Purpose::Work),
-                clock,
+                clocks,
                 calendar,
+                feed: post.behaviour.supply.map(|supply| Feed::new(supply, scenario.net_rate, post.batch, key)),
             }
         });
         Self {
@@ -141,6 +144,11 @@ impl<'a> Game<'a> {
             end: tally.end(),
             tally,
         }
+    }
+
+    /// Lets a station stand still once, without chance.
+    pub(super) fn stop(&mut self, station: usize, start: i64, length: i64) {
+        self.benches[station].calendar = Some(Calendar::once(start, start + length));
     }
 
     /// Plays to the end.
@@ -193,6 +201,7 @@ impl<'a> Game<'a> {
         if time > self.end {
             return false;
         }
+        self.tally.held(i, time - done);
         bench.done.drop(1);
         bench.places.push(time);
         lane.free.drop(batch);
@@ -229,8 +238,10 @@ impl<'a> Game<'a> {
         };
         let bench = &mut self.benches[i];
         let ready = self.lanes[before].ready.get(batch - 1);
+        let supply = bench.feed.as_mut().map_or(0, |feed| feed.ready(post.batch));
         let paced = if i == 0 && self.scenario.pace.is_some() { self.next_pace } else { 0 };
-        let mut time = bench.next.max(ready).max(room).max(paced);
+        let took = bench.next.max(ready).max(supply).max(paced);
+        let mut time = took.max(room);
         if let Some(calendar) = &mut bench.calendar {
             time = calendar.up(time);
             let oldest = if bench.done.len > 0 { bench.done.get(0) } else { bench.next };
@@ -239,13 +250,20 @@ impl<'a> Game<'a> {
         if time > self.end {
             return false;
         }
+        if let Some(feed) = &mut bench.feed {
+            feed.take(post.batch, time);
+        }
         let factor = if bench.law == Law::Constant { 1.0 } else { bench.law.factor(bench.work.draw(bench.batches)) };
         bench.batches += 1;
         let certain = bench.law == Law::Constant;
         let length = |span: super::scenario::Span| if certain { span.whole() } else { span.at(factor) };
         let cycle = length(post.cycle);
         let residence = if post.flow == Flow::Stop { cycle } else { length(post.residence) };
-        let still = bench.clock.as_mut().map_or(0, |clock| clock.work(cycle));
+        let mut stood = [0; 2];
+        for clock in &mut bench.clocks {
+            clock.work(cycle, &mut stood);
+        }
+        let still = stood[0] + stood[1];
         let finish = |calendar: &mut Option<Calendar>, span: i64| match calendar {
             Some(calendar) => calendar.finish(time, span),
             None => time + span,
@@ -253,7 +271,7 @@ impl<'a> Game<'a> {
         let done = finish(&mut bench.calendar, residence + still);
         let next = if post.flow == Flow::Stop { done } else { finish(&mut bench.calendar, cycle + still) };
         let freed = time + length(post.move_in);
-        let take = Take { station: i, from: bench.next, ready, room, time, next, still };
+        let take = Take { station: i, from: bench.next, ready, supply, room, time, next, still: stood };
         self.tally.took(&take, post, bench.calendar.as_mut());
         bench.next = next;
         self.tally.crossed(before, i, time, freed, post.batch, |k| {
@@ -272,6 +290,7 @@ impl<'a> Game<'a> {
             }
         }
         if through {
+            self.tally.held(i, (room - took).max(0));
             let lane = &mut self.lanes[i];
             lane.free.drop(batch);
             for _ in 0..batch {
@@ -335,4 +354,26 @@ pub fn certain_rate(scenario: &Scenario, most_starts: u64) -> (ExactRate, bool) 
         }
     }
     (ExactRate::STUCK, true)
+}
+
+/// When the first batches were taken in and left, for each station, without chance; with one stop where one is given:
+/// station, start, length.
+#[must_use]
+pub fn certain_moments(scenario: &Scenario, end: Micros, stop: Option<(usize, Micros, Micros)>) -> Vec<Passages> {
+    let mut game = Game::new(scenario, 0, 0, Tally::recording(scenario, end.us()));
+    if let Some((station, start, length)) = stop {
+        game.stop(station, start.us(), length.us());
+    }
+    game.play().passages()
+}
+
+/// When batches were taken in and left.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Passages {
+    /// Taken in.
+    pub taken: Vec<i64>,
+    /// Left.
+    pub left: Vec<i64>,
+    /// How long each batch waited for room: before it left, or before it was taken in where room is reserved then.
+    pub held: Vec<i64>,
 }

@@ -1,8 +1,15 @@
-//! When a station stands still: a clock that counts its work, or a calendar that counts all time.
+//! When a station stands still: clocks that count its work, and a calendar that counts all time.
 
 use crate::chance::{Counts, Purpose, Stops, Stream};
 use crate::units::Micros;
 use std::collections::VecDeque;
+
+/// Why a station stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Halt {
+    Failure = 0,
+    ShortStop = 1,
+}
 
 /// Alternates between running and standing; both drawn by number.
 #[derive(Clone, Debug)]
@@ -36,51 +43,60 @@ pub(super) struct Clock {
     renewal: Renewal,
     left: i64,
     lasting: i64,
+    halt: Halt,
 }
 
 impl Clock {
-    fn new(mut renewal: Renewal) -> Self {
+    fn new(mut renewal: Renewal, halt: Halt) -> Self {
         let (left, lasting) = renewal.next();
-        Self { renewal, left, lasting }
+        Self { renewal, left, lasting, halt }
     }
 
-    /// Works for so long; gives how long it stands in the course of it.
-    pub(super) fn work(&mut self, time: i64) -> i64 {
+    /// Works for so long; adds what it stood to the sum of its kind.
+    pub(super) fn work(&mut self, time: i64, stood: &mut [i64; 2]) {
         self.left -= time;
-        let mut stood = 0;
         while self.left < 0 {
-            stood += self.lasting;
+            stood[self.halt as usize] += self.lasting;
             let (left, lasting) = self.renewal.next();
             self.left += left;
             self.lasting = lasting;
         }
-        stood
     }
 }
 
-/// Stops that come with the time of day.
-#[derive(Clone, Debug)]
+/// Stops that come with the time of day: one after the other, never two at once.
+#[derive(Clone, Debug, Default)]
 pub(super) struct Calendar {
-    renewal: Renewal,
-    /// The first stop that is not known yet: start, length.
-    coming: (i64, i64),
-    /// Known stops, in order: start, end.
-    known: VecDeque<(i64, i64)>,
+    kinds: Vec<(Renewal, i64, i64, Halt)>,
+    /// Known stops, in order: start, end, why.
+    known: VecDeque<(i64, i64, Halt)>,
+    last: i64,
 }
 
 impl Calendar {
-    fn new(mut renewal: Renewal) -> Self {
-        let coming = renewal.next();
-        Self { renewal, coming, known: VecDeque::new() }
+    /// One stop and no other.
+    pub(super) fn once(start: i64, end: i64) -> Self {
+        Self { kinds: Vec::new(), known: VecDeque::from([(start, end, Halt::Failure)]), last: end }
+    }
+
+    fn add(&mut self, mut renewal: Renewal, halt: Halt) {
+        let (until, lasting) = renewal.next();
+        self.kinds.push((renewal, until, lasting, halt));
     }
 
     /// Knows all stops that begin at or before `time`.
     fn know(&mut self, time: i64) {
-        while self.coming.0 <= time {
-            let end = self.coming.0 + self.coming.1;
-            self.known.push_back((self.coming.0, end));
-            let (until, lasting) = self.renewal.next();
-            self.coming = (end + until, lasting);
+        while let Some(kind) = self.kinds.iter_mut().min_by_key(|kind| kind.1.max(self.last)) {
+            // Who is due while another stop lasts, stops after it.
+            let start = kind.1.max(self.last);
+            if start > time {
+                return;
+            }
+            let end = start + kind.2;
+            self.known.push_back((start, end, kind.3));
+            self.last = end;
+            let (until, lasting) = kind.0.next();
+            (kind.1, kind.2) = (end + until, lasting);
         }
     }
 
@@ -96,7 +112,7 @@ impl Calendar {
         let mut at = time;
         self.know(at);
         let mut k = 0;
-        while let Some(&(start, end)) = self.known.get(k) {
+        while let Some(&(start, end, _)) = self.known.get(k) {
             if start > at {
                 break;
             }
@@ -112,7 +128,7 @@ impl Calendar {
         let mut end = start + length;
         self.know(end);
         let mut k = 0;
-        while let Some(&(from, to)) = self.known.get(k) {
+        while let Some(&(from, to, _)) = self.known.get(k) {
             // Work that ends as the stop begins is done.
             if from >= end {
                 break;
@@ -124,19 +140,36 @@ impl Calendar {
         end
     }
 
-    /// How long it stands between two moments.
-    pub(super) fn standing(&mut self, from: i64, to: i64) -> i64 {
+    /// How long it stands between two moments, by kind.
+    pub(super) fn standing(&mut self, from: i64, to: i64) -> [i64; 2] {
         self.know(to);
-        self.known.iter().map(|&(start, end)| (end.min(to) - start.max(from)).max(0)).sum()
+        let mut sums = [0; 2];
+        for &(start, end, halt) in &self.known {
+            sums[halt as usize] += (end.min(to) - start.max(from)).max(0);
+        }
+        sums
     }
 }
 
-/// Clock or calendar of a station in one replication.
-pub(super) fn halts(failures: Option<Stops>, key: (u64, u32, usize)) -> (Option<Clock>, Option<Calendar>) {
-    let Some(stops) = failures else { return (None, None) };
-    let renewal = Renewal::new(stops, key, Purpose::FailureAfter, Purpose::FailureFor);
-    match stops.counts {
-        Counts::Operation => (Some(Clock::new(renewal)), None),
-        Counts::Calendar => (None, Some(Calendar::new(renewal))),
+/// Clocks and calendar of a station in one replication.
+pub(super) fn halts(
+    failures: Option<Stops>,
+    short_stops: Option<Stops>,
+    key: (u64, u32, usize),
+) -> (Vec<Clock>, Option<Calendar>) {
+    let mut clocks = Vec::new();
+    let mut calendar: Option<Calendar> = None;
+    let kinds = [
+        (failures, Halt::Failure, Purpose::FailureAfter, Purpose::FailureFor),
+        (short_stops, Halt::ShortStop, Purpose::ShortStopAfter, Purpose::ShortStopFor),
+    ];
+    for (stops, halt, after, lasting) in kinds {
+        let Some(stops) = stops else { continue };
+        let renewal = Renewal::new(stops, key, after, lasting);
+        match stops.counts {
+            Counts::Operation => clocks.push(Clock::new(renewal, halt)),
+            Counts::Calendar => calendar.get_or_insert_default().add(renewal, halt),
+        }
     }
+    (clocks, calendar)
 }

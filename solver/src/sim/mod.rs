@@ -3,18 +3,21 @@
 //!
 //! It knows nothing of event graphs or rows, so it can disagree with them.
 
+mod feed;
 mod flow;
 mod halts;
 mod log;
 mod replicate;
 mod scenario;
+mod stop_test;
 mod tally;
 mod timed;
 
-pub use flow::certain_rate;
+pub use flow::{Passages, certain_moments, certain_rate};
 pub use log::{Log, Move, Moved, Queued, log};
 pub use replicate::{Asked, Estimate, Listener, Replicated, replicate};
 pub use scenario::{Post, Scenario, Span};
+pub use stop_test::{StopTest, stop_test};
 pub use tally::{STATES, Seen, State, Stays};
 pub use timed::{Timed, Times, Watch, WindowWatch, first_through, run};
 

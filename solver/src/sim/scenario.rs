@@ -78,6 +78,8 @@ pub struct Scenario {
     pub windows: Vec<(WindowWatch, Option<Micros>)>,
     /// Longest time allowed in each section.
     pub most: Vec<Option<Micros>>,
+    /// Net rate, in carriers a second: what feeds are measured by.
+    pub net_rate: f64,
 }
 
 impl Scenario {
@@ -106,6 +108,7 @@ impl Scenario {
             pace: None,
             windows: Vec::new(),
             most: vec![None; ring.sections.len()],
+            net_rate: 0.0,
         })
     }
 }

@@ -1,5 +1,6 @@
 //! What is counted while a scenario is played.
 
+use super::flow::Passages;
 use super::halts::Calendar;
 use super::scenario::{Post, Scenario};
 use crate::option::Flow;
@@ -12,16 +13,20 @@ pub enum State {
     Working = 0,
     /// Waits for carriers.
     Starved = 1,
+    /// Waits for what is fed from outside.
+    Unfed = 2,
     /// Its carriers cannot leave, or it may not take any before there is room behind it.
-    Blocked = 2,
+    Blocked = 3,
     /// Held back by the pace.
-    Paced = 3,
+    Paced = 4,
     /// Stands with a failure.
-    Failed = 4,
+    Failed = 5,
+    /// Stands for a short while.
+    ShortStop = 6,
 }
 
 /// How many states there are.
-pub const STATES: usize = 5;
+pub const STATES: usize = 7;
 
 /// A batch being taken in, and what it waited for.
 pub(super) struct Take {
@@ -29,11 +34,12 @@ pub(super) struct Take {
     /// The station's own work was over.
     pub(super) from: i64,
     pub(super) ready: i64,
+    pub(super) supply: i64,
     pub(super) room: i64,
     pub(super) time: i64,
     pub(super) next: i64,
-    /// Stood still in the course of this batch's work.
-    pub(super) still: i64,
+    /// Stops that came with this batch's work, by kind.
+    pub(super) still: [i64; 2],
 }
 
 /// Time at each level of something that goes up and down.
@@ -166,6 +172,7 @@ pub(super) struct Tally<'a> {
     /// The same within the span that counts.
     pub(super) out: u64,
     details: Option<Box<Details>>,
+    record: Option<Vec<Passages>>,
 }
 
 /// Before anything happened.
@@ -174,7 +181,7 @@ const NEVER: i64 = i64::MIN;
 impl<'a> Tally<'a> {
     fn new(scenario: Option<&'a Scenario>, start: i64, end: i64, bins: usize) -> Self {
         let bin = end / i64::try_from(bins).unwrap_or(1).max(1) + 1;
-        Self { scenario, span: (start, end), bin, bins: vec![0; bins], out: 0, details: None }
+        Self { scenario, span: (start, end), bin, bins: vec![0; bins], out: 0, details: None, record: None }
     }
 
     /// Nothing but the count.
@@ -185,6 +192,12 @@ impl<'a> Tally<'a> {
     /// The count in equal parts of the run, and what leaves after `start`.
     pub(super) fn binned(scenario: &'a Scenario, start: i64, end: i64, bins: usize) -> Self {
         Self::new(Some(scenario), start, end, bins)
+    }
+
+    /// Every moment.
+    pub(super) fn recording(scenario: &'a Scenario, end: i64) -> Self {
+        let record = Some(vec![Passages::default(); scenario.posts.len()]);
+        Self { record, ..Self::new(Some(scenario), 0, end, 0) }
     }
 
     /// Everything from `start` on.
@@ -225,23 +238,41 @@ impl<'a> Tally<'a> {
         self.span.1
     }
 
+    pub(super) fn passages(self) -> Vec<Passages> {
+        self.record.unwrap_or_default()
+    }
+
     #[inline]
     pub(super) fn took(&mut self, take: &Take, post: &Post, calendar: Option<&mut Calendar>) {
+        if let Some(record) = &mut self.record {
+            record[take.station].taken.push(take.time);
+        }
         let Some(details) = &mut self.details else { return };
         let span = self.span;
         let mut credit = Credit { shares: &mut details.shares[take.station], span, calendar };
-        // One after the other: no carriers, then no room; the rest is the pace or a stop.
+        // One after the other: no carriers, then nothing fed, then no room; the rest is the pace or a stop.
         let mut at = take.from;
-        let waits = [(take.ready, State::Starved), (take.room, State::Blocked)];
+        let waits = [(take.ready, State::Starved), (take.supply, State::Unfed), (take.room, State::Blocked)];
         for (until, state) in waits {
             credit.add(state, at, until);
             at = at.max(until);
         }
         credit.add(State::Paced, at, take.time);
-        credit.add(State::Working, take.time, take.next - take.still);
-        credit.add(State::Failed, take.next - take.still, take.next);
+        let still = take.still[0] + take.still[1];
+        credit.add(State::Working, take.time, take.next - still);
+        let mid = take.next - take.still[1];
+        credit.add(State::Failed, take.next - still, mid);
+        credit.add(State::ShortStop, mid, take.next);
         if take.station == 0 {
             details.lap(take.time, post.batch, span, self.scenario.map_or(0, |s| s.carriers as usize));
+        }
+    }
+
+    /// A batch waited so long for room.
+    #[inline]
+    pub(super) fn held(&mut self, station: usize, time: i64) {
+        if let Some(record) = &mut self.record {
+            record[station].held.push(time);
         }
     }
 
@@ -255,6 +286,9 @@ impl<'a> Tally<'a> {
     /// Carriers leave at `time`, having had their slots since `held`.
     #[inline]
     pub(super) fn left(&mut self, station: usize, held: i64, time: i64, batch: u32, lag: i64) {
+        if let Some(record) = &mut self.record {
+            record[station].left.push(time);
+        }
         if self.scenario.is_some_and(|s| station + 1 == s.posts.len()) && time <= self.span.1 {
             if let Some(bin) = usize::try_from(time / self.bin).ok().and_then(|k| self.bins.get_mut(k)) {
                 *bin += batch;
@@ -372,9 +406,10 @@ impl Credit<'_> {
         }
         let mut time = to - from;
         if let Some(calendar) = &mut self.calendar {
-            let failed = calendar.standing(from, to);
+            let [failed, short] = calendar.standing(from, to);
             self.shares[State::Failed as usize] += failed;
-            time -= failed;
+            self.shares[State::ShortStop as usize] += short;
+            time -= failed + short;
         }
         self.shares[state as usize] += time;
     }

@@ -227,3 +227,35 @@ fn the_equations_give_the_same_fraction() {
     }
     assert!(moving > 1_000, "too few cases that move: {moving}");
 }
+
+/// Rings in which only room decides: a section with the slots that the model asks for a stop never blocks the station before; with
+/// none of those for the stop it does, as soon as the stop is long. By hand: two stations, work of 1 s each, a pace of 2 s.
+#[test]
+fn a_stop_is_absorbed_by_its_slots() {
+    let station = RingStation {
+        batch: 1,
+        cycle: Micros::from_us(1_000_000),
+        move_in: Micros::from_us(200_000),
+        residence: Micros::from_us(1_000_000),
+        flow: Flow::Stop,
+    };
+    let tried = |slots: u32, stop_s: i64| {
+        let lag = Micros::from_us(500_000);
+        let ring = Ring {
+            stations: vec![station; 2],
+            sections: vec![RingSection { slots, lag }, RingSection { slots: 12, lag }],
+            carriers: 12,
+        };
+        let mut scenario = Scenario::certain(&ring).expect("they fit");
+        scenario.pace = Some(Micros::from_us(2_000_000));
+        stop_test(&scenario, 0, Micros::from_us(stop_s * 1_000_000)).expect("it moves")
+    };
+    // b + d - gcd + ceil(phi * 8 s) = 1 + 4.
+    let held = tried(5, 8);
+    assert_eq!(held.blocked, Micros::ZERO, "{held:?}");
+    // The stopped station gains 1 s in every 2 s.
+    let gone = held.gone_after.expect("it can go faster").seconds();
+    assert!((6.0..=10.0).contains(&gone), "{held:?}");
+    assert!(tried(1, 8).blocked.us() > 3_000_000);
+    assert!(tried(5, 30).blocked.us() > 10_000_000);
+}

@@ -32,7 +32,7 @@ fn ring(posts: Vec<Post>, slots: &[u32], lag_s: f64, carriers: u32) -> Scenario 
     let ring = crate::ring::Ring { stations: Vec::new(), sections: sections.clone(), carriers };
     let start = ring.start().expect("they fit");
     let n = sections.len();
-    Scenario { posts, sections, carriers, start, pace: None, windows: Vec::new(), most: vec![None; n] }
+    Scenario { posts, sections, carriers, start, pace: None, windows: Vec::new(), most: vec![None; n], net_rate: 0.0 }
 }
 
 fn played(scenario: &Scenario, length_s: i64) -> Replicated {
@@ -110,12 +110,20 @@ fn hole_duality() {
     }
 }
 
-/// Blocking after service: three stations with two places before each. Values of an exact chain. More carriers than places
-/// between the stations do not fit at the start.
+/// Blocking after service: three stations with two places before each. Values of an exact chain.
 #[test]
 fn blocking_after_service() {
-    for (carriers, theory) in [(2, 0.5), (4, 0.666_67), (5, 0.702_22), (6, 0.7125)] {
-        holds("after service", &ring(vec![exponential(1.0); 3], &[2; 3], 0.0, carriers), 20_000, theory);
+    for (carriers, theory) in [(2, 0.5), (4, 0.666_67), (5, 0.702_22), (6, 0.7125), (7, 0.702_22), (8, 0.642_86)] {
+        let mut scenario = ring(vec![exponential(1.0); 3], &[2; 3], 0.0, carriers.min(6));
+        // Nine places: those in the stations are taken at once.
+        if carriers > 6 {
+            scenario = ring(vec![exponential(1.0); 3], &[3, 3, 3], 0.0, carriers);
+            scenario.sections.iter_mut().for_each(|s| s.slots = 2);
+            scenario.start = vec![2, 2, 2];
+            scenario.carriers = 6;
+            continue;
+        }
+        holds("after service", &scenario, 20_000, theory);
     }
 }
 

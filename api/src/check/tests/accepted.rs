@@ -211,3 +211,37 @@ fn defaults() {
     let document = read_cell(with_segment.as_bytes()).unwrap();
     assert_eq!(document.cell.parts().sections[0].max_time, Some(Seconds::from_s(3.0)));
 }
+
+#[test]
+fn chance_is_read() {
+    use loopwright_solver::chance::{Behaviour, Counts, Law, Stops, Supply, Surge};
+    let text = JARS.replace(
+        "    failures: { mean_time_between_s: 5400, mean_time_to_repair_s: 120 }",
+        "    failures: { mean_time_between_s: 5400, mean_time_to_repair_s: 120, counts: calendar, between: \
+         { distribution: constant }, repair: { distribution: lognormal, variation: 0.7 } }\n    short_stops: \
+         { mean_time_between_s: 800, mean_time_to_repair_s: 8 }\n    work_times: { distribution: triangular, variation: 0.1 }\n    \
+         supply: { over_net_rate: 1.3, gaps: { distribution: uniform, variation: 0.5 }, room_carriers: 6, outages: \
+         { mean_time_between_s: 900, mean_time_to_repair_s: 60 }, surge: { factor: 1.2, every_s: 600, lasts_s: 60 } }",
+    );
+    let document = read_cell(text.as_bytes()).unwrap();
+    let stops = |between_s, between, repair_s, repair, counts| Stops { between_s, between, repair_s, repair, counts };
+    let (exponential, work) = (Law::Exponential, Counts::Operation);
+    let expected = Behaviour {
+        work: Law::Triangular(0.1),
+        failures: Some(stops(5400.0, Law::Constant, 120.0, Law::Lognormal(0.7), Counts::Calendar)),
+        short_stops: Some(stops(800.0, exponential, 8.0, exponential, work)),
+        supply: Some(Supply {
+            over_net_rate: 1.3,
+            gap: Law::Uniform(0.5),
+            outages: Some(stops(900.0, exponential, 60.0, exponential, work)),
+            surge: Some(Surge { factor: 1.2, every_s: 600.0, for_s: 60.0 }),
+            room: 6,
+        }),
+    };
+    assert_eq!(document.cell.parts().stations[0].behaviour, expected);
+    // Defaults: what the plain key means.
+    let plain = read_cell(JARS.as_bytes()).unwrap();
+    let failures = stops(5400.0, exponential, 120.0, exponential, work);
+    let only = Behaviour { failures: Some(failures), ..Behaviour::default() };
+    assert_eq!(plain.cell.parts().stations[0].behaviour, only);
+}

@@ -59,6 +59,56 @@ const CASES: &[(Code, &str, &str, &str)] = &[
     (Code::MissingKey, "{ base_s: 1.2 }", "{}", "/stations/1/intermittent"),
     (Code::MissingKey, "{ from: eject, ", "{ ", "/segments/1"),
     (Code::MissingKey, ", mean_time_to_repair_s: 120", "", "/stations/2/failures"),
+    (
+        Code::EfficiencyAbove,
+        "mean_time_between_s: 5400, mean_time_to_repair_s: 120",
+        "mean_time_between_s: 5400, mean_time_to_repair_s: 700",
+        "/requirements/efficiency",
+    ),
+    (
+        Code::EfficiencyHigh,
+        "failures: { mean_time_between_s: 5400, mean_time_to_repair_s: 120 }\n  - id: fill\n",
+        "failures: { mean_time_between_s: 5400, mean_time_to_repair_s: 400 }\n  - id: fill\n    short_stops: \
+         { mean_time_between_s: 600, mean_time_to_repair_s: 40 }\n",
+        "/requirements/efficiency",
+    ),
+    (
+        Code::MissingKey,
+        "mean_time_to_repair_s: 120",
+        "mean_time_to_repair_s: 120, repair: { distribution: gamma }",
+        "/stations/2/failures/repair",
+    ),
+    (
+        Code::KeysClash,
+        "mean_time_to_repair_s: 120",
+        "mean_time_to_repair_s: 120, between: { distribution: exponential, variation: 0.5 }",
+        "/stations/2/failures/between/variation",
+    ),
+    (
+        Code::OutOfRange,
+        "mean_time_to_repair_s: 120",
+        "mean_time_to_repair_s: 120, repair: { distribution: uniform, variation: 0.6 }",
+        "/stations/2/failures/repair/variation",
+    ),
+    (
+        Code::UnknownChoice,
+        "mean_time_to_repair_s: 120",
+        "mean_time_to_repair_s: 120, counts: work",
+        "/stations/2/failures/counts",
+    ),
+    (
+        Code::KeysClash,
+        "    intermittent: { base_s: 1.2 }",
+        "    intermittent: { base_s: 1.2 }\n    supply: { over_net_rate: 1.2, outages: \
+         { mean_time_between_s: 900, mean_time_to_repair_s: 30, counts: calendar } }",
+        "/stations/1/supply/outages/counts",
+    ),
+    (
+        Code::LimitsCross,
+        "    intermittent: { base_s: 1.2 }",
+        "    intermittent: { base_s: 1.2 }\n    supply: { over_net_rate: 1.2, surge: { factor: 2, every_s: 60, lasts_s: 60 } }",
+        "/stations/1/supply/surge/lasts_s",
+    ),
     (Code::WrongType, "efficiency: 0.9", "efficiency: '0.9'", "/requirements/efficiency"),
     (Code::WrongType, "efficiency: 0.9", "efficiency: 90 %", "/requirements/efficiency"),
     (Code::WrongType, "max_modules: 24", "max_modules: [24]", "/circuits/0/track/max_modules"),
