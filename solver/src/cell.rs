@@ -7,7 +7,7 @@ use crate::load::{Carrier, ForceTooSmall, Load, Ride, ride};
 use crate::section::SectionLimits;
 use crate::station::Station;
 use crate::track::{Surroundings, Track};
-use crate::units::{Area, CarrierRate, CaseRate, Kilograms, Metres, Seconds};
+use crate::units::{Area, CarrierRate, CaseRate, Kilograms, Metres, Money, Seconds};
 
 /// What one carrier of the circuit carries.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -31,6 +31,8 @@ pub struct Requirements {
     pub floor: Option<(Metres, Metres)>,
     /// Plans so close to the least footprint count as equal in floor.
     pub footprint_tolerance: Area,
+    /// Most that stations, track and carriers may cost together, if that is limited.
+    pub max_price: Option<Money>,
 }
 
 /// One product in one pack pattern.

@@ -19,6 +19,8 @@ pub enum Requirement {
     Floor,
     /// Most carriers.
     MaxCarriers,
+    /// Most that the cell may cost.
+    MaxPrice,
     /// Most modules in a straight.
     MaxModules,
     /// Ride-through of a section.
@@ -89,6 +91,7 @@ pub fn requirements(cell: &Cell) -> Vec<Requirement> {
     all.extend(stated(parts.changes.kept_limit().is_some(), Requirement::ChangeLimit));
     all.push(Requirement::MaxModules);
     all.extend(stated(parts.circuit.max_carriers.is_some(), Requirement::MaxCarriers));
+    all.extend(stated(parts.requirements.max_price.is_some(), Requirement::MaxPrice));
     all.extend(stated(parts.requirements.floor.is_some(), Requirement::Floor));
     for (k, sku) in parts.skus.iter().enumerate() {
         all.extend(stated(sku.demanded, Requirement::Rate(k)));
@@ -101,6 +104,7 @@ fn relax(parts: &mut Parts, requirement: Requirement) {
         Requirement::Rate(k) => parts.skus[k].demanded = false,
         Requirement::Floor => parts.requirements.floor = None,
         Requirement::MaxCarriers => parts.circuit.max_carriers = None,
+        Requirement::MaxPrice => parts.requirements.max_price = None,
         Requirement::MaxModules => {
             parts.circuit.track.max_modules = parts.circuit.track.max_modules.max(RELAXED_MODULES);
         }

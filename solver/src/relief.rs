@@ -7,7 +7,7 @@ use crate::adjust::availability;
 use crate::cell::{Cell, Parts};
 use crate::explain::{Requirement, keeping_only, requirements};
 use crate::study::{Clock, Outcome, any_plan};
-use crate::units::{CaseRate, Metres, Seconds};
+use crate::units::{CaseRate, Metres, Money, Seconds};
 
 /// Largest multiple of what is asked that is tried.
 const MOST_TIMES: f64 = 1024.0;
@@ -49,7 +49,9 @@ fn size(cell: &Cell, requirement: Requirement) -> (Way, Option<u32>) {
     let parts = cell.parts();
     match requirement {
         R::Rate(_) | R::RideThrough(_) | R::MinLength(_) | R::MinTime(_) | R::WindowMin(_) => (Way::Down, None),
-        R::Floor | R::MaxTime(_) | R::WindowMax(_) | R::LoadAcceleration(_) | R::ChangeLimit => (Way::Up, None),
+        R::Floor | R::MaxPrice | R::MaxTime(_) | R::WindowMax(_) | R::LoadAcceleration(_) | R::ChangeLimit => {
+            (Way::Up, None)
+        }
         R::MaxCarriers => (Way::Up, parts.circuit.max_carriers),
         R::MaxModules => (Way::Up, Some(parts.circuit.track.max_modules)),
         R::Side(_) | R::FixedMode(_) | R::FixedHeads(_) | R::FixedForm | R::FixedModules | R::FixedCarriers => {
@@ -85,6 +87,10 @@ fn set(parts: &mut Parts, requirement: Requirement, times: f64) {
                 parts.requirements.floor.map(|(a, b)| (Metres::from_m(a.m() * times), Metres::from_m(b.m() * times)));
         }
         R::MaxCarriers => parts.circuit.max_carriers = parts.circuit.max_carriers.map(|most| whole(most, times)),
+        R::MaxPrice => {
+            let most = &mut parts.requirements.max_price;
+            *most = most.map(|most| Money::from_units(most.units() * times));
+        }
         R::MaxModules => parts.circuit.track.max_modules = whole(parts.circuit.track.max_modules, times),
         R::RideThrough(i) => parts.sections[i].ride_through = seconds(parts.sections[i].ride_through),
         R::MinLength(i) => parts.sections[i].min_length = Metres::from_m(parts.sections[i].min_length.m() * times),

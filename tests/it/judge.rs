@@ -137,6 +137,19 @@ fn carriers() {
     breaks(&with(TEA, "max_carriers: 40", "max_carriers: 3"), &good, "carriers");
 }
 
+#[test]
+fn price() {
+    let good = plan(TEA);
+    let price = number(&good, "/price");
+    let limited = |most: f64| with(TEA, "clearance_mm: 600", &format!("clearance_mm: 600, max_price: {most}"));
+    assert_eq!(judged(&limited(price), &good).lines, []);
+    breaks(&limited(price - 0.01), &good, "price");
+    // More of it costs more, whatever the plan says that it costs.
+    let mut more = good.clone();
+    shift(&mut more, "/circuits/0/carriers", 1.0);
+    breaks(&limited(price), &more, "price");
+}
+
 /// The plan has the fewest carriers: one fewer does not make the rate.
 #[test]
 fn rate() {

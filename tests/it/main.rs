@@ -13,6 +13,7 @@ mod fixed;
 mod judge;
 mod keep_limit;
 mod operation;
+mod price;
 mod report;
 #[cfg(feature = "serve")]
 mod service;

@@ -21,6 +21,7 @@ import model
 import random_cells
 
 SAME = 1e-6                # relative, areas and prices
+FOR_LESS = 0.3             # share of the cells with prices that are planned once more with a limit on the price
 HERE = os.path.dirname(os.path.abspath(__file__))
 ENGINE = os.path.join(HERE, "..", "..", "target", "release", "loopwright")
 
@@ -87,6 +88,17 @@ def compare(plan, best):
     return [], ["equal" if not more(best["price"], plan["price"]) else "below the grid"]
 
 
+def planned(args, path):
+    """The engine's exit code, plan and findings, and the seconds it took."""
+    began = time.monotonic()
+    try:
+        answer = ask(args.engine, "plan", path, "--time-limit", str(args.time_limit),
+                     seconds=20 * args.time_limit + 60)
+    except subprocess.TimeoutExpired:
+        answer = None, None, "does not stop at its time limit"
+    return *answer, time.monotonic() - began
+
+
 def one(task):
     args, number = task
     name = f"cell-{args.seed}-{number:04d}"
@@ -95,13 +107,15 @@ def one(task):
     path = os.path.join(args.work, name + ".json")
     with open(path, "w", encoding="utf-8") as file:
         json.dump(doc, file, indent=1)
-    began = time.monotonic()
-    try:
-        code, plan, said = ask(args.engine, "plan", path, "--time-limit", str(args.time_limit),
-                               seconds=20 * args.time_limit + 60)
-    except subprocess.TimeoutExpired:
-        code, plan, said = None, None, "does not stop at its time limit"
-    took = time.monotonic() - began
+    code, plan, said, took = planned(args, path)
+    money = random.Random(f"{args.seed}/{number}/money")
+    if plan and plan["status"] == "planned" and plan["price"] > 0 and money.random() < FOR_LESS:
+        # the same cell again, for less money than its plan takes
+        doc["requirements"]["max_price"] = round(plan["price"] * money.uniform(.85, .999), 2)
+        cell, marks = model.read_cell(doc), ["for less money"]
+        with open(path, "w", encoding="utf-8") as file:
+            json.dump(doc, file, indent=1)
+        code, plan, said, took = planned(args, path)
     status = (plan or {}).get("status")
     expected = {"planned": (0,), "stopped": (0,), "impossible": (1,)}
     if code not in expected.get(status, ()):

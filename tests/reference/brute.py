@@ -86,14 +86,20 @@ class Brute:
         self.refuted = 0.0     # no plan on the grid has an area up to this
         if len(cell.circuits) != 1:
             raise ValueError("one circuit only")
+        if cell.tolerance:
+            raise ValueError("the least footprint only, to no tolerance")
         self.cell, self.circuit, self.grid = cell, cell.circuits[0], grid
         self.sections = Sections(cell, self.circuit)
-        self.options = [[o for o in model.options(cell, self.circuit, s) if o.feasible(self.circuit)]
+        self.options = [[o for o in model.options(cell, self.circuit, s) if o.feasible(self.circuit) and self.may(o)]
                         for s in self.circuit.order]
         order = self.circuit.order
         self.longest = [cell.segment(order[i - 1], order[i]).max_s for i in range(len(order))]
         self.slow = {}         # options at lower accelerations
         self.tests = self.shared = 0
+
+    def may(self, option):
+        fixed = self.cell.stations[option.station].fixed
+        return all(getattr(option, key) == value for key, value in fixed.items())
 
     # ------------------------------------------------------------ search
 
@@ -128,7 +134,9 @@ class Brute:
                 self.candidates(arr, opts, queue)
         top = max((hi for _, hi, *_ in queue), default=0)
         for n in range(1, top + 1):
-            now = sorted((c for c in queue if c[0] <= n <= c[1]), key=lambda c: c[2])
+            rest = 2 * self.circuit.curve_price + n * self.circuit.carrier_price
+            now = sorted((c for c in queue if c[0] <= n <= c[1] and c[2] + rest <= self.cell.max_price * (1 + 1e-9)),
+                         key=lambda c: c[2])
             for _, _, _, arr, opts, lengths in now:
                 self.on_time()
                 build = self.accept(arr, opts, lengths, n)
@@ -147,7 +155,8 @@ class Brute:
 
     def carrier_span(self, arr, opts, lengths):
         """Least and most carriers that the averages (Little's law) allow for every SKU."""
-        low, high = 1, self.circuit.max_carriers or 10 ** 9
+        fixed = self.circuit.fixed.get("carriers")
+        low, high = fixed or 1, min(self.circuit.max_carriers or 10 ** 9, fixed or 10 ** 9)
         m = len(opts)
         fits = [self.sections.fit(i, opts[i - 1], opts[i], lengths[i], arr.curves[i], arr.form) for i in range(m)]
         for k, kin in enumerate(self.circuit.kin):

@@ -55,6 +55,7 @@ class Judge:
             size = model.footprint(self.cell, circuit, build.form, build.n, stands)
         self.where = ""
         self.same("price", self.plan.get("price"), price)
+        self.at_most("price against max_price", price, self.cell.max_price)
         if len(self.cell.circuits) == 1:
             self.footprint(*size)
         else:
@@ -92,6 +93,7 @@ class Judge:
             return None
         if circuit.max_carriers is not None:
             self.at_most("carriers against max_carriers", carriers, circuit.max_carriers)
+        self.kept(circuit.fixed, {"form": doc["form"], "modules_per_straight": n, "carriers": carriers}, "")
         if not 0 < share <= 1:
             self.fault(f"acceleration_share {share}: not within (0, 1]")
             return None
@@ -121,8 +123,14 @@ class Judge:
             self.sku(build, k, kin, docs, skus.get(kin.sku, {}))
         return build, stands
 
+    def kept(self, fixed, planned, of):
+        for key, value in fixed.items():
+            if planned[key] != value:
+                self.fault(f"{of}{key}: {planned[key]}, fixed to {value}")
+
     def option(self, circuit, name, s, share):
         st = self.cell.stations[name]
+        self.kept(st.fixed, s, f"{name}: ")
         block = st.blocks.get(s["mode"])
         if block is None:
             self.fault(f"{name}: has no mode {s['mode']}")

@@ -26,6 +26,8 @@ def arrangements(cell, circuit):
     stations = [cell.stations[s] for s in circuit.order]
     framed = any(s.frame is not None for s in stations)
     for form, n, first in itertools.product(circuit.forms, range(1, circuit.max_modules + 1), range(m)):
+        if circuit.fixed.get("form", form.id) != form.id or circuit.fixed.get("modules_per_straight", n) != n:
+            continue
         turn = [(first + i) % m for i in range(m)]
         if form.plane == "upright":
             back = circuit.order[turn[0] - 1]

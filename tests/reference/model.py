@@ -14,21 +14,23 @@ INF = math.inf
 
 KEYS = {
     "cell": "format name requirements skus circuits segments windows stations changeover",
-    "requirements": "efficiency headroom clearance_mm floor",
+    "requirements": "efficiency headroom clearance_mm floor footprint_tolerance_m2 max_price",
     "floor": "length_mm width_mm",
+    "fixed_loop": "form modules_per_straight carriers",
+    "fixed_station": "mode heads",
     "sku": "id net_rate products_per_stack stacks_per_case loads measures_mm groups week",
     "week": "planned_min breaks_min changes order",
     "changeover": "operators limit_min keep_limit counts_from moves_wait week",
     "net_rate": "cases_per_min products_per_min",
     "load": "extent_mm mass_kg base_mm base_across_mm cg_height_mm friction held stability_factor max_accel_m_s2",
-    "circuit": "id carries items_per_carrier carrier track max_carriers order adjustments",
+    "circuit": "id carries items_per_carrier carrier track max_carriers fixed order adjustments",
     "carrier": "length_mm gap_mm movers_per_carrier mass_kg max_speed_m_s max_accel_m_s2 max_jerk_m_s3 "
                "peak_force_n continuous_force_n friction_force_n price",
     "track": "module_mm max_modules width_mm module_price curve_price forms",
     "form": "id plane radius_mm cross_mm",
     "segment": "from to ride_through_s min_length_mm min_s max_s loaded",
     "window": "from to since max_s min_s",
-    "station": "id depth_mm frame_length_mm margin_mm side intermittent continuous per_sku failures short_stops work_times supply "
+    "station": "id depth_mm frame_length_mm margin_mm side fixed intermittent continuous per_sku failures short_stops work_times supply "
                "adjustments room_for_people",
     "intermittent": "base_s per_extra_s settle_s max_batch price price_per_head",
     "continuous": "process_s process_length_mm return_s max_batch max_speed_m_s price price_per_head may_wait",
@@ -121,6 +123,7 @@ class Station:
     side: str
     blocks: dict           # mode -> block
     per_sku: dict
+    fixed: dict = field(default_factory=dict)      # decided beforehand
 
 
 @dataclass
@@ -142,6 +145,7 @@ class Circuit:
     module_price: float
     curve_price: float
     forms: list
+    fixed: dict = field(default_factory=dict)      # decided beforehand
 
     @property
     def big_pitch(self):
@@ -160,6 +164,8 @@ class Cell:
     stations: dict
     segments: dict = field(default_factory=dict)
     windows: list = field(default_factory=list)
+    max_price: float = INF
+    tolerance: float = 0.0         # plans within it of the least footprint count as equal in floor
 
     def segment(self, a, b):
         return self.segments.get((a, b), Segment())
@@ -189,7 +195,8 @@ def read_cell(doc):
         known("sku", s), known("net_rate", s["net_rate"])
     stations = {s["id"]: read_station(s) for s in doc["stations"]}
     circuits = [read_circuit(c, doc["skus"], factor) for c in doc["circuits"]]
-    cell = Cell(req.get("clearance_mm", 0) / 1e3, floor, [s["id"] for s in doc["skus"]], circuits, stations)
+    cell = Cell(req.get("clearance_mm", 0) / 1e3, floor, [s["id"] for s in doc["skus"]], circuits, stations,
+                max_price=req.get("max_price", INF), tolerance=req.get("footprint_tolerance_m2", 0.0))
     pairs = {(c.order[i - 1], c.order[i]) for c in circuits for i in range(len(c.order))}
     for s in doc.get("segments") or []:
         known("segment", s)
@@ -210,7 +217,8 @@ def read_station(s):
     per_sku = {k: known("per_sku", v) for k, v in (s.get("per_sku") or {}).items()}
     frame = s.get("frame_length_mm")
     return Station(s["id"], s.get("depth_mm", 0) / 1e3, None if frame is None else frame / 1e3,
-                   s.get("margin_mm", 0) / 1e3, s.get("side", "either"), blocks, per_sku)
+                   s.get("margin_mm", 0) / 1e3, s.get("side", "either"), blocks, per_sku,
+                   known("fixed_station", s.get("fixed") or {}))
 
 
 def read_circuit(c, skus, factor):
@@ -226,7 +234,7 @@ def read_circuit(c, skus, factor):
         c["id"], list(c["order"]), kin, movers, length, longest, car.get("peak_force_n"),
         car.get("continuous_force_n"), car.get("friction_force_n", 0), car.get("price", 0), c.get("max_carriers"),
         track["module_mm"] / 1e3, track.get("max_modules", 40), track.get("width_mm", 0) / 1e3,
-        track.get("module_price", 0), track.get("curve_price", 0), forms)
+        track.get("module_price", 0), track.get("curve_price", 0), forms, known("fixed_loop", c.get("fixed") or {}))
 
 
 def derive(s, c, factor):

@@ -20,6 +20,7 @@ const WHOLE: &[(&str, &str, bool)] = &[
     ("requirements/efficiency", "efficiency", true),
     ("requirements/clearance_mm", "clearance", false),
     ("requirements/floor/*", "floor", true),
+    ("requirements/max_price", "limit on the price", true),
     ("skus/*/loads/*/max_accel_m_s2", "tested accelerations of the loads", true),
     ("skus/*/loads/*/friction", "friction under the loads", true),
 ];

@@ -77,6 +77,7 @@ fn requirements(from: &wire::Requirements) -> Requirements {
         clearance: Metres::from_mm(from.clearance_mm),
         floor: from.floor.as_ref().map(|f| (Metres::from_mm(f.length_mm), Metres::from_mm(f.width_mm))),
         footprint_tolerance: Area::from_m2(from.footprint_tolerance_m2),
+        max_price: from.max_price.map(Money::from_units),
     }
 }
 

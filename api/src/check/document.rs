@@ -59,6 +59,7 @@ fn requirements(object: Option<Object<'_, '_>>) -> Requirements {
             clearance_mm: 0.0,
             floor: None,
             footprint_tolerance_m2: 0.0,
+            max_price: None,
         };
     };
     let requirements = Requirements {
@@ -72,6 +73,7 @@ fn requirements(object: Option<Object<'_, '_>>) -> Requirements {
             floor
         }),
         footprint_tolerance_m2: o.number_or("footprint_tolerance_m2", &AREA, 0.0),
+        max_price: o.number("max_price", &PRICE),
     };
     o.close();
     requirements

@@ -49,6 +49,7 @@ fn without(document: &Document, requirement: Requirement, clock: &Clock<'_>) -> 
         Requirement::MaxCarriers => "without the limit on carriers",
         Requirement::MaxModules => "without the limit on modules",
         Requirement::ChangeLimit => "without keeping the limit of changes",
+        Requirement::MaxPrice => "without the limit on the price",
         _ => return None,
     };
     let kept: Vec<Requirement> = requirements(cell).into_iter().filter(|r| *r != requirement).collect();
@@ -59,8 +60,12 @@ fn without(document: &Document, requirement: Requirement, clock: &Clock<'_>) -> 
     let area = length * width;
     let (length, width) = (up_to_mm(length), up_to_mm(width));
     let least = if found.area.proven { "the plan of least floor" } else { "the best plan found" };
+    let price = match requirement {
+        Requirement::MaxPrice => format!(", and costs {}", short(round(numbers.price.units()))),
+        _ => String::new(),
+    };
     Some(format!(
-        "{limit} {least} takes {length:.3} x {width:.3} m ({area:.2} m²), {} modules in a straight and {} carriers",
+        "{limit} {least} takes {length:.3} x {width:.3} m ({area:.2} m²), {} modules in a straight and {} carriers{price}",
         found.plan.modules, found.plan.carriers,
     ))
 }
@@ -108,6 +113,10 @@ fn describe(document: &Document, requirement: Requirement) -> (String, Value, St
         Requirement::MaxCarriers => {
             let most = parts.circuit.max_carriers.unwrap_or_default();
             (at(Some(source.circuit().to_owned()), "max_carriers"), most.into(), format!("at most {most} carriers"))
+        }
+        Requirement::MaxPrice => {
+            let most = parts.requirements.max_price.unwrap_or_default().units();
+            ("/requirements/max_price".to_owned(), most.into(), format!("a price of at most {}", short(most)))
         }
         Requirement::MaxModules => {
             let most = parts.circuit.track.max_modules;
@@ -183,7 +192,7 @@ fn describe(document: &Document, requirement: Requirement) -> (String, Value, St
     }
 }
 
-/// Millimetres that came from metres, without the noise of the last digits.
-fn round(mm: f64) -> f64 {
-    (mm * 1e6).round() / 1e6
+/// Millimetres that came from metres and sums of prices, without the noise of the last digits.
+fn round(number: f64) -> f64 {
+    (number * 1e6).round() / 1e6
 }

@@ -61,6 +61,10 @@ pub struct Requirements {
     /// Plans whose footprint is within so many square metres of the least count as equal in floor.
     #[schema(required = false, default = 0.0, minimum = 0)]
     pub footprint_tolerance_m2: f64,
+    /// Most that stations, track and carriers may cost together; without it there is no limit.
+    #[schema(minimum = 0, maximum = 1000000000000.0)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub max_price: Option<f64>,
 }
 
 /// A rectangle of floor.

@@ -10,6 +10,7 @@ mod dwell;
 mod fixed;
 mod floor;
 mod geometry;
+mod price;
 mod rate;
 mod slots;
 mod stands;
@@ -17,6 +18,7 @@ mod upright;
 
 pub use duty::{Lap, ModuleLoad, module_loads, motor_rms};
 pub use dwell::{MOST_STARTS, Paced, longest_allowed, paced, windows_hold};
+pub use price::{affordable, money_left};
 pub use rate::{exact, exact_or_miss};
 pub use slots::{PairNeeds, least_slots};
 pub(crate) use stands::frames_apart;
@@ -65,11 +67,13 @@ pub enum Rule {
     Fixed,
     /// Changes from SKU to SKU keep their limit, where that is asked.
     Change,
+    /// The price is within its limit.
+    Price,
 }
 
 impl Rule {
     /// Every rule.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 15] = [
         Self::Names,
         Self::Geometry,
         Self::Stands,
@@ -84,6 +88,7 @@ impl Rule {
         Self::Duty,
         Self::Fixed,
         Self::Change,
+        Self::Price,
     ];
 
     /// One word for it.
@@ -104,6 +109,7 @@ impl Rule {
             Self::Duty => "duty",
             Self::Fixed => "fixed",
             Self::Change => "change",
+            Self::Price => "price",
         }
     }
 }
@@ -130,6 +136,7 @@ pub fn verdicts(cell: &Cell, plan: &Plan) -> Vec<Breach> {
     all.extend(duty::verdict(cell, plan, &numbers));
     all.extend(fixed::verdict(cell, plan));
     all.extend(change::verdict(cell, plan, &numbers));
+    all.extend(price::verdict(cell, &numbers));
     all
 }
 

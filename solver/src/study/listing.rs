@@ -46,6 +46,9 @@ pub(super) fn every_choice(builder: &Builder<'_, '_>, most: u32, skus: &[usize])
         let limit = f64::from(most) * (1.0 + 1e-9) / builder.phi(k) - given;
         sums.push(Sum { chain, limit, rest: Vec::new() });
     }
+    if let Some((chain, left)) = builder.prices_chain() {
+        sums.push(Sum { chain, limit: left, rest: Vec::new() });
+    }
     let mut walk = Walk { builder, most, sums, straight_rest, steps: MOST_STEPS, found: Vec::new() };
     for first in 0..walk.sums[0].chain.node[0].len() {
         walk.sums.iter_mut().for_each(|sum| sum.rest = sum.chain.rest_to(first));
@@ -115,7 +118,9 @@ impl Walk<'_, '_, '_> {
 
     fn list(&mut self, chosen: &[usize]) -> bool {
         let choice = self.builder.by_station(chosen);
-        if let Some(carriers) = self.builder.carriers_for(&choice).filter(|&c| c <= self.most) {
+        if let Some(carriers) =
+            self.builder.carriers_for(&choice).filter(|&c| c <= self.most.min(self.builder.affordable(&choice)))
+        {
             if self.found.len() == MOST_LISTED {
                 return false;
             }
@@ -161,7 +166,7 @@ impl Search<'_, '_> {
             site.cuts.push(Cut { choice, carriers: tried.needs, in_doubt: tried.unsure.is_some() });
             self.effort.cuts += 1;
         }
-        site.excluded = self.most_carriers(site);
+        site.excluded = self.most_of_interest(site);
         site.doubts.is_empty()
     }
 }

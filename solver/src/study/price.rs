@@ -1,13 +1,16 @@
-//! The least price among plans of the least floor with the fewest carriers.
+//! The least price among plans of the least floor with the fewest carriers; and what the limit on the price allows.
 
+use super::fold::Kept;
 use super::program::{Builder, Cut, Goal, Solved};
 use super::search::{PRICE_EFFORT, Search};
-use super::site::Site;
+use super::site::{Place, Site};
+use crate::option::StationOption;
+use crate::rules::{affordable, money_left};
+use crate::units::Money;
 
 impl Search<'_, '_> {
     pub(super) fn price(&self, site: &Site, choice: &[usize], carriers: u32) -> f64 {
-        let stations: f64 = choice.iter().enumerate().map(|(i, &o)| self.space.options[i][o].price.units()).sum();
-        stations + self.fixed_price(site, carriers)
+        self.space.price_of(choice) + self.fixed_price(site, carriers)
     }
 
     /// Track and carriers.
@@ -16,6 +19,51 @@ impl Search<'_, '_> {
         2.0 * f64::from(site.place.modules) * circuit.track.module_price.units()
             + 2.0 * circuit.track.curve_price.units()
             + f64::from(carriers) * circuit.carrier.price.units()
+    }
+
+    /// The most carriers that the limit on the price allows with so many modules, whatever the stations.
+    pub(super) fn affordable(&self, modules: u32) -> u32 {
+        let least =
+            |options: &Vec<StationOption>| options.iter().map(|o| o.price.units()).fold(f64::INFINITY, f64::min);
+        let stations = self.space.options.iter().map(least).sum();
+        affordable(self.space.cell, modules, Money::from_units(stations))
+    }
+
+    /// The same with the options that are left at a place.
+    pub(super) fn affordable_at(&self, place: &Place, kept: &Kept) -> u32 {
+        let stations = self.cheapest(place, kept).iter().sum();
+        affordable(self.space.cell, place.modules, Money::from_units(stations))
+    }
+
+    /// The same with a choice.
+    pub(super) fn affordable_with(&self, place: &Place, choice: &[usize]) -> u32 {
+        affordable(self.space.cell, place.modules, Money::from_units(self.space.price_of(choice)))
+    }
+
+    /// Price of the cheapest option that is left, by position.
+    fn cheapest(&self, place: &Place, kept: &Kept) -> Vec<f64> {
+        let fold = &self.folds[place.fold];
+        let of = |(j, row): (usize, &Vec<bool>)| {
+            let options = &self.space.options[fold.station(self.space.len(), j)];
+            let prices = row.iter().zip(options).filter(|(keep, _)| **keep).map(|(_, option)| option.price.units());
+            prices.fold(f64::INFINITY, f64::min)
+        };
+        kept.options.iter().enumerate().map(of).collect()
+    }
+
+    /// Leaves out the options that the limit on the price does not allow even with the cheapest ones elsewhere and so many
+    /// carriers.
+    pub(super) fn leave_out_too_dear(&self, place: &Place, kept: &mut Kept, carriers: u32) {
+        let Some(left) = money_left(self.space.cell, place.modules) else { return };
+        let left = left.units() - f64::from(carriers) * self.space.cell.parts().circuit.carrier.price.units();
+        let cheapest = self.cheapest(place, kept);
+        let sum: f64 = cheapest.iter().sum();
+        let fold = &self.folds[place.fold];
+        for (j, row) in kept.options.iter_mut().enumerate() {
+            let options = &self.space.options[fold.station(self.space.len(), j)];
+            let others = sum - cheapest[j];
+            row.iter_mut().zip(options).for_each(|(keep, option)| *keep &= others + option.price.units() <= left);
+        }
     }
 
     /// The cheapest plan with the fewest carriers, over all places within reach.

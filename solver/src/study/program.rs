@@ -9,10 +9,14 @@ use super::fold::{Fold, Kept};
 use super::keeping::Row;
 use super::space::Space;
 use crate::milp::{Answer, Program};
-use crate::units::RATE_TOLERANCE;
+use crate::rules::{affordable, money_left};
+use crate::units::{Money, RATE_TOLERANCE};
 
 /// Rounding that sums of lengths are allowed, m.
 const HAIR: f64 = 1e-7;
+
+/// The same of sums of prices, relative.
+const PRICE_HAIR: f64 = 1e-7;
 
 /// What to minimise.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -54,6 +58,7 @@ pub(super) enum Solved {
 pub(super) struct Builder<'a, 'c> {
     space: &'a Space<'c>,
     fold: &'a Fold,
+    modules: u32,
     straight: f64,
     /// Options left, `[position]`.
     options: Vec<Vec<usize>>,
@@ -76,7 +81,7 @@ impl<'a, 'c> Builder<'a, 'c> {
     pub(super) fn new(space: &'a Space<'c>, fold: &'a Fold, modules: u32, kept: &'a Kept, whole_slots: bool) -> Self {
         let options =
             kept.options.iter().map(|row| (0..row.len()).filter(|&o| row[o]).collect::<Vec<usize>>()).collect();
-        Self { space, fold, straight: fold.straight_length(space, modules), options, kept, whole_slots }
+        Self { space, fold, modules, straight: fold.straight_length(space, modules), options, kept, whole_slots }
     }
 
     /// Solves, adding the rows of further SKUs where their demand is not met (`active` grows).
@@ -107,9 +112,7 @@ impl<'a, 'c> Builder<'a, 'c> {
                     }
                     let value = match goal {
                         Goal::Carriers { .. } => carriers,
-                        Goal::Price { .. } => {
-                            (0..choice.len()).map(|i| self.space.options[i][choice[i]].price.units()).sum()
-                        }
+                        Goal::Price { .. } => self.space.price_of(&choice),
                     };
                     return Solved::Choice(choice, value);
                 }
@@ -242,12 +245,36 @@ impl<'a, 'c> Builder<'a, 'c> {
         }
         self.carriers_fit(&mut p, &columns);
         self.cuts(&mut p, &columns, goal, cuts);
-        if let Goal::Price { below, .. } = goal {
-            let scale = below.abs().max(1.0);
-            let terms = self.prices(&columns).into_iter().map(|(c, price)| (c, price / scale)).collect();
-            p.row(terms, f64::NEG_INFINITY, below / scale);
+        match goal {
+            Goal::Price { below, .. } => {
+                let scale = below.abs().max(1.0);
+                let terms = self.prices(&columns).into_iter().map(|(c, price)| (c, price / scale)).collect();
+                p.row(terms, f64::NEG_INFINITY, below / scale);
+            }
+            Goal::Carriers { .. } => self.within_price(&mut p, &columns),
         }
         (p, columns)
+    }
+
+    /// Stations and carriers cost no more than the limit on the price leaves beside the track.
+    fn within_price(&self, p: &mut Program, columns: &Columns) {
+        let Some(left) = money_left(self.space.cell, self.modules) else { return };
+        let scale = left.units().abs().max(1.0);
+        let mut terms: Vec<(usize, f64)> = self.prices(columns).into_iter().map(|(c, x)| (c, x / scale)).collect();
+        terms.push((columns.carriers, self.space.cell.parts().circuit.carrier.price.units() / scale));
+        // A hair more than is allowed: what passes by it is found out before the exact check.
+        p.row(terms, f64::NEG_INFINITY, left.units() / scale + PRICE_HAIR);
+    }
+
+    /// The most carriers that the limit on the price allows with a choice.
+    pub(super) fn affordable(&self, choice: &[usize]) -> u32 {
+        affordable(self.space.cell, self.modules, Money::from_units(self.space.price_of(choice)))
+    }
+
+    /// Prices of the options that are left, and what the limit leaves for them and for the carriers; none without a limit.
+    pub(super) fn prices_chain(&self) -> Option<(Chain, f64)> {
+        let left = money_left(self.space.cell, self.modules)?;
+        Some((self.chain(|i, o| self.space.options[i][o].price.units(), |_, _, _| 0.0), left.units()))
     }
 
     fn prices(&self, columns: &Columns) -> Vec<(usize, f64)> {

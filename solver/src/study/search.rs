@@ -185,11 +185,12 @@ impl Search<'_, '_> {
         }
     }
 
-    /// Whether every longer loop of this fold needs more carriers than are allowed (the shortest way round through any of all
-    /// options, and each further module takes its time), or has changes that take too long.
+    /// Whether every longer loop of this fold needs more carriers than are allowed or can be paid for (the shortest way round
+    /// through any of all options, and each further module takes its time), or has changes that take too long.
     fn longer_is_out(&self, place: &Place, kept: &Kept) -> bool {
-        let most = self.space.cell.parts().circuit.max_carriers;
-        if most.is_none() && self.space.keeping.is_none() {
+        let allowed = self.space.cell.parts().circuit.max_carriers.unwrap_or(u32::MAX);
+        let most = allowed.min(self.affordable(place.modules + 1));
+        if most == u32::MAX && self.space.keeping.is_none() {
             return false;
         }
         let fold = &self.folds[place.fold];
@@ -203,9 +204,9 @@ impl Search<'_, '_> {
             pairs: kept.pairs.iter().enumerate().map(buildable).collect(),
         };
         let builder = Builder::new(self.space, fold, place.modules, &all, false);
-        let too_many =
-            |most: u32| self.active.iter().any(|&k| builder.least_carriers(k).best > f64::from(most) * (1.0 + 1e-9));
-        most.is_some_and(too_many) || builder.changes_are_out()
+        let needs = |k: usize| builder.least_carriers(k).best;
+        let too_many = self.active.iter().any(|&k| needs(k) > f64::from(most) * (1.0 + 1e-9));
+        too_many || builder.changes_are_out()
     }
 
     /// Ahead to a longer loop, where a plan is easier found: it proves nothing, but gives something to compare with.
@@ -297,7 +298,7 @@ impl Search<'_, '_> {
             return;
         }
         let modules = fixed.unwrap_or(modules);
-        if modules > parts.circuit.track.max_modules {
+        if modules > parts.circuit.track.max_modules || self.affordable(modules) == 0 {
             return;
         }
         let footprint = self.folds[fold].footprint(self.space, modules);
@@ -306,8 +307,13 @@ impl Search<'_, '_> {
         }
     }
 
-    /// The most carriers that are of interest at a place.
+    /// The most carriers that are of interest at a place, and can be paid for.
     pub(super) fn most_carriers(&self, site: &Site) -> u32 {
+        self.most_of_interest(site).min(self.affordable_at(&site.place, &site.kept))
+    }
+
+    /// The most carriers that are of interest at a place.
+    pub(super) fn most_of_interest(&self, site: &Site) -> u32 {
         let circuit = &self.space.cell.parts().circuit;
         let limit = circuit.max_carriers.unwrap_or(MOST_CARRIERS).min(circuit.fixed.carriers.unwrap_or(MOST_CARRIERS));
         let limit = limit.min(MOST_CARRIERS);
@@ -333,7 +339,7 @@ impl Search<'_, '_> {
         }
         loop {
             let most = self.most_carriers(site);
-            site.excluded = most;
+            site.excluded = self.most_of_interest(site);
             if most < self.fewest_allowed() {
                 return site.doubts.is_empty();
             }
@@ -392,6 +398,10 @@ impl Search<'_, '_> {
             return None;
         }
         let mut kept = Kept { options: site.kept.options.clone(), pairs: site.kept.pairs.clone() };
+        self.leave_out_too_dear(&site.place, &mut kept, self.fewest_allowed().max(1));
+        if kept.options.iter().any(|row| !row.contains(&true)) {
+            return None;
+        }
         let limit = f64::from(most) * (1.0 + 1e-9);
         for &k in self.active.iter().take(PRUNING_SKUS) {
             let through = Builder::new(self.space, fold, site.place.modules, &kept, false).least_carriers(k);
@@ -414,6 +424,13 @@ impl Search<'_, '_> {
         self.effort.candidates += 1;
         let fold = &self.folds[site.place.fold];
         let mut tried = Tried { found: false, needs: None, unsure: None };
+        // More than can be paid for are none that the choice could need.
+        let affordable = self.affordable_with(&site.place, choice);
+        let paid = affordable <= most;
+        let most = most.min(affordable);
+        if paid && most < least {
+            return tried;
+        }
         let Some(fit) = Fit::new(self.space, self.clock, fold, site.place.modules, choice) else { return tried };
         let end = most.min(fit.most_carriers());
         let mut below = end.saturating_add(1);
@@ -448,7 +465,7 @@ impl Search<'_, '_> {
                 }
             }
         }
-        if !tried.found && most < fit.most_carriers() {
+        if !tried.found && !paid && most < fit.most_carriers() {
             tried.needs = Some(most + 1);
         }
         tried

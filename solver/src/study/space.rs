@@ -90,6 +90,11 @@ impl<'a> Space<'a> {
         self.options.len()
     }
 
+    /// Price of the stations of a choice.
+    pub(super) fn price_of(&self, choice: &[usize]) -> f64 {
+        choice.iter().enumerate().map(|(i, &o)| self.options[i][o].price.units()).sum()
+    }
+
     pub(super) fn next(&self, i: usize) -> usize {
         (i + 1) % self.len()
     }

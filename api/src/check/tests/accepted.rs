@@ -27,6 +27,7 @@ fn quantities_are_si() {
     near(parts.requirements.floor.unwrap().0.m(), 15.0);
     near(parts.requirements.floor.unwrap().1.m(), 6.4);
     near(parts.requirements.footprint_tolerance.m2(), 0.25);
+    near(parts.requirements.max_price.unwrap().units(), 640_000.5);
 
     let [j4, j8] = &parts.skus[..] else { panic!() };
     near(j4.case_rate.as_per_second(), 0.4);
