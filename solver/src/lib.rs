@@ -1,7 +1,7 @@
 //! What is true about a cell: its physics, its rate, its least footprint.
 //!
 //! The floors, lowest first (a module imports only from lower ones; a test walks the `use` lines):
-//! `units` · `motion`, `track`, `schedule`, `chance` · `option`, `load` · `adjust`, `section`, `station`, `ring` · `cell`, `throughput`,
+//! `units` · `motion`, `track`, `schedule`, `chance` · `option`, `load`, `power` · `adjust`, `section`, `station`, `ring` · `cell`, `throughput`,
 //! `sim` · `plan` · `changeover`, `operation` · `rules` · `milp` · `study` · `explain`, `sequence` · `relief`.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]

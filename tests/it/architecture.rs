@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 const FLOORS: &[&[&str]] = &[
     &["units"],
     &["motion", "track", "schedule", "chance"],
-    &["option", "load"],
+    &["option", "load", "power"],
     &["section", "station", "ring", "adjust"],
     &["cell", "throughput", "sim"],
     &["plan"],

@@ -169,3 +169,6 @@ fn broken(name: &str, breaches: &[Breach]) -> Finding {
 
 #[cfg(test)]
 pub(crate) mod tests;
+
+#[cfg(test)]
+mod changes_tests;

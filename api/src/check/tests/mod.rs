@@ -1,6 +1,7 @@
 //! What the door lets in, and what it says otherwise.
 
 mod accepted;
+mod changes;
 mod refused;
 
 use super::*;
