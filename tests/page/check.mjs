@@ -222,6 +222,69 @@ const tests = {
     console.log(`   script a frame with ${await page.locator('.run-carrier').count()} carriers: median ${frames[frames.length >> 1]?.toFixed(2)} ms, longest ${frames.at(-1)?.toFixed(2)} ms, ${frames.length} frames`);
     assert.notEqual(await moment.textContent(), '1.00 s');
   },
+  async 'forty carriers run smoothly, and start by themselves'() {
+    const page = await fresh({ reducedMotion: 'no-preference' });
+    const cell = await (await page.request.get(`${base}v1/examples/wraparound-glue`)).json();
+    cell.circuits[0].fixed = { carriers: 40 };
+    delete cell.circuits[0].max_carriers;
+    delete cell.requirements.floor;
+    cell.circuits[0].track.max_modules = 60;
+    const kept = await (await page.request.post(`${base}v1/cells`, { data: { name: 'forty', cell } })).json();
+    await page.goto(`${base}#cell/${kept.id}`);
+    await plan(page);
+    await by(page, 'tab', 'Motion').click();
+    await page.locator('.run-cursor-text').waitFor();
+    await browser.startTracing(page, { categories: ['devtools.timeline'] });
+    await page.waitForTimeout(2000);
+    const { traceEvents } = JSON.parse((await browser.stopTracing()).toString());
+    const frames = traceEvents.filter((one) => one.name === 'FireAnimationFrame').map((one) => (one.dur || 0) / 1000).sort((a, b) => a - b);
+    assert.equal(await page.locator('.run-carrier').count(), 40);
+    assert.ok(frames.length > 10, 'it runs by itself where motion is welcome');
+    console.log(`   script a frame with 40 carriers: median ${frames[frames.length >> 1].toFixed(2)} ms, longest ${frames.at(-1).toFixed(2)} ms, ${frames.length} frames`);
+  },
+  async 'a conflict is explained, and a change that would do is planned'() {
+    const page = await fresh();
+    const cell = await (await page.request.get(`${base}v1/examples/wraparound-glue`)).json();
+    cell.requirements.floor = { length_mm: 5000, width_mm: 4000 };
+    const kept = await (await page.request.post(`${base}v1/cells`, { data: { name: 'tight', cell } })).json();
+    await page.goto(`${base}#cell/${kept.id}`);
+    await plan(page);
+    await page.getByText('No plan can hold all that is asked: proven.').waitFor();
+    await by(page, 'button', 'Look what would help').click();
+    const place = page.getByRole('region', { name: /What cannot hold together/ });
+    await place.waitFor({ timeout: 90000 });
+    await accessible(page, 'conflict');
+    assert.match(await place.innerText(), /would do/);
+    await shot(page, 'conflict-1440-light');
+  },
+  async 'by keyboard alone, from the first page to a plan and its motion'() {
+    const page = await fresh();
+    const to = async (role, name) => {
+      const wanted = by(page, role, name);
+      await wanted.first().waitFor();
+      for (let presses = 0; presses < 400; presses += 1) {
+        if (await wanted.first().evaluate((one) => one === document.activeElement)) return;
+        await page.keyboard.press('Tab');
+      }
+      assert.fail(`${role} ${name} is not reached by Tab`);
+    };
+    await to('button', 'Wraparound cases with hot melt');
+    await page.keyboard.press('Enter');
+    await page.getByText('The document is in order.').waitFor();
+    await to('button', 'Plan');
+    await page.keyboard.press('Enter');
+    await answered(page);
+    await to('tab', 'Plan');
+    for (let presses = 0; presses < 12 && !(await page.locator('.run-cursor-text').count()); presses += 1) {
+      await page.keyboard.press('ArrowRight');
+      await page.keyboard.press('Enter');
+      await page.waitForTimeout(150);
+    }
+    await page.locator('.run-cursor-text').waitFor();
+    await to('button', 'Step on');
+    await page.keyboard.press('Enter');
+    assert.notEqual(await page.locator('.run-cursor-text').textContent(), '0.00 s');
+  },
   async 'what would help is shown, and leads to a plan of its own'() {
     const page = await fresh();
     await open(page);
@@ -232,8 +295,25 @@ const tests = {
     await place.waitFor({ timeout: 60000 });
     await by(page, 'button', 'Compare alternatives').click();
     await page.getByRole('region', { name: 'Alternatives' }).waitFor({ timeout: 60000 });
+    await page.getByLabel('First, from').fill('0.95');
+    await page.getByLabel('First, to').fill('1.05');
+    await page.getByLabel('First, values').fill('3');
+    await by(page, 'button', 'Plan over the range').click();
+    const range = page.getByRole('region', { name: 'Plans over the range' });
+    await range.waitFor({ timeout: 60000 });
+    assert.equal(await range.locator('tbody tr').count(), 3);
+    await page.locator('.sheet.chart svg').first().waitFor();
     await accessible(page, 'alternatives');
     await shot(page, 'alternatives-1440-light');
+    for (const [width, colorScheme] of [[900, 'dark'], [2560, 'light']]) {
+      await page.setViewportSize({ width, height: 900 });
+      await page.emulateMedia({ colorScheme });
+      assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), `alternatives scroll sideways at ${width}`);
+      await accessible(page, `alternatives ${width} ${colorScheme}`);
+      await shot(page, `alternatives-${width}-${colorScheme}`);
+    }
+    await page.setViewportSize({ width: 1440, height: 900 });
+    await page.emulateMedia({ colorScheme: 'light' });
     await place.getByRole('button', { name: /^Open as a cell/ }).first().click();
     await answered(page);
     await page.locator('.sheet svg').first().waitFor();
@@ -288,8 +368,8 @@ const tests = {
     await by(page, 'button', 'Keep this plan').click();
     await page.getByText('The plan is kept').waitFor();
     await by(page, 'link', '← Cells').click();
-    await by(page, 'checkbox', 'Compare Brought along, plan 1').nth(0).check();
-    await by(page, 'checkbox', 'Compare Brought along, plan 1').nth(1).check();
+    await by(page, 'checkbox', 'Compare Brought along, plan 1').check();
+    await by(page, 'checkbox', 'Compare Brought along, plan 1 (2)').check();
     await by(page, 'button', 'Compare two plans').click();
     await page.getByText(/lines differ/).waitFor();
     await accessible(page, 'comparison');
@@ -301,7 +381,7 @@ const tests = {
     await page.getByText('The document is in order.').waitFor();
     await by(page, 'link', '← Cells').click();
     await page.getByLabel(/^Import a cell document/).setInputFiles({ name: 'odd.yaml', mimeType: 'application/yaml', buffer: Buffer.from('name: [') });
-    await page.getByText(/cannot be read|not be read|syntax/i).first().waitFor();
+    await page.getByText(/odd.yaml: the document cannot be read/).waitFor();
   },
   async 'narrow and dark, no serious fault'() {
     for (const [width, colorScheme] of [[900, 'dark'], [900, 'light'], [1440, 'dark'], [2560, 'light']]) {

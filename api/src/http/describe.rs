@@ -11,7 +11,7 @@ use utoipa::OpenApi;
 use utoipa::openapi::header::HeaderBuilder;
 use utoipa::openapi::path::{Operation, PathItem};
 use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityRequirement, SecurityScheme};
-use utoipa::openapi::{ContentBuilder, Ref, RefOr, ResponseBuilder};
+use utoipa::openapi::{ContentBuilder, Ref, RefOr, ResponseBuilder, Schema};
 use utoipa_actix_web::AppExt;
 
 use super::problem::{MEDIA_TYPE, Problem};
@@ -98,13 +98,20 @@ pub fn document() -> utoipa::openapi::OpenApi {
 #[must_use]
 pub fn document_text() -> String {
     // Plain records always can be written.
-    let mut document = serde_json::to_value(document()).unwrap_or_default();
+    let described = document();
+    let mut document = serde_json::to_value(&described).unwrap_or_default();
     let schemas = &mut document["components"]["schemas"];
     let (mut names, mut next) = (BTreeSet::new(), vec!["CellDocument".to_owned()]);
     while let Some(name) = next.pop() {
         if names.insert(name.clone()) {
             references(&schemas[&name], &mut next);
             optional_may_be_null(&mut schemas[&name]);
+            if let Some(RefOr::T(Schema::Object(object))) =
+                described.components.as_ref().and_then(|c| c.schemas.get(&name))
+            {
+                // Objects of JSON have no order: forms are made in this one.
+                schemas[&name]["x-order"] = object.properties.keys().cloned().collect();
+            }
         }
     }
     flatten(schemas, "PlanDocument", "Answer");

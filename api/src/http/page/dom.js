@@ -34,6 +34,9 @@ export function table(caption, heads, rows, keys = {}) {
 /** A number with so many decimals, or a dash. */
 export const fixed = (value, digits) => (typeof value === 'number' ? value.toFixed(digits) : '–');
 
+/** A sum of money: whole, in groups of three. */
+export const money = (value) => (typeof value === 'number' ? value.toFixed(0).replace(/\B(?=(\d{3})+$)/g, '\u202f') : '–');
+
 /** Says something to everybody, with an act that takes it back where there is one. */
 export function notice(text, undoText, undo) {
   const place = document.getElementById('notice');

@@ -143,10 +143,15 @@ export async function editor(place, id, then) {
     notice(value === undefined ? `Released at ${station}.` : `Held at ${station}: ${key} ${value}.`, 'Plan again', start);
   }
 
+  const jobsKept = [];
   function present(cell, answer, of, fresh = true) {
     if (fresh) plans.push({ cell, plan: answer, job: of, name: `Plan ${plans.length + 1}` });
     const keepPlan = async () => {
-      await ask('POST', '/v1/plans', { name: `${model.name}, ${plans.at(-1).name.toLowerCase()}`.slice(-200), job: of });
+      // Kept twice, it gets another name, so that the two can be told apart.
+      const again = jobsKept.filter((one) => one === of).length;
+      jobsKept.push(of);
+      const name = `${model.name}, ${plans.at(-1).name.toLowerCase()}${again ? ` (${again + 1})` : ''}`;
+      await ask('POST', '/v1/plans', { name: name.slice(-200), job: of });
       notice('The plan is kept, with its cell. It is on the first page.');
     };
     const before = plans.at(-2);

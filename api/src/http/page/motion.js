@@ -82,7 +82,7 @@ function stage(svg, trace, steps) {
 function diagram(svg, end) {
   const [left, right, top, bottom] = ['leftMm', 'rightMm', 'topMm', 'bottomMm'].map((key) => Number(svg.dataset[key]));
   const line = s('line', { class: 'run-cursor', y1: top - 2, y2: bottom + 1 });
-  const text = s('text', { class: 'run-cursor-text', y: top - 3, 'text-anchor': 'middle', 'font-size': 3.4 });
+  const text = s('text', { class: 'run-cursor-text', y: top - 8, 'text-anchor': 'middle', 'font-size': 3.4 });
   svg.append(line, text);
   return {
     show(t) {

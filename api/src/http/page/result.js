@@ -6,7 +6,7 @@ import { printed } from './chart.js';
 import { motion } from './motion.js';
 import { simulation } from './simulation.js';
 import { tabs } from './tabs.js';
-import { h, button, table, fixed, download, freshId } from './dom.js';
+import { h, button, table, fixed, money, download, freshId } from './dom.js';
 
 const WAY = { intermittent: 'intermittent', continuous: 'continuous' };
 
@@ -18,7 +18,7 @@ export function facts(plan) {
   return [
     ['Footprint', `${fixed(area, 2)} m²`, `${fixed(length, 3)} × ${fixed(width, 3)} m; ${plan.proof.footprint.proven ? 'proven least' : `no plan below ${fixed(plan.proven_bound_m2, 2)} m², gap ${fixed(100 * plan.gap, 1)} %`}`],
     ['Carriers', String(circuit.carriers), proven(plan.proof.carriers)],
-    ['Price', fixed(plan.price, 0), proven(plan.proof.price)],
+    ['Price', money(plan.price), proven(plan.proof.price)],
     ['Loop', `${fixed(circuit.loop_length_m, 3)} m`, `${circuit.plane}, form ${circuit.form}, ${circuit.modules_per_straight} modules a straight`],
   ];
 }

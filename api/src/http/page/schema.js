@@ -5,7 +5,11 @@ let schemas = null;
 
 /** Reads the API document once. */
 export async function loadSchema() {
-  if (!schemas) schemas = (await read('/openapi.json')).components.schemas;
+  if (schemas) return;
+  schemas = (await read('/openapi.json')).components.schemas;
+  for (const one of Object.values(schemas).filter((schema) => schema['x-order'])) {
+    one.properties = Object.fromEntries(one['x-order'].map((key) => [key, one.properties[key]]));
+  }
 }
 
 /** A schema without references and without the alternative null. */

@@ -1,5 +1,5 @@
 /** The first page: cells that are kept, examples, kept plans. */
-import { ask, read, readAll } from './api.js';
+import { Refused, ask, read, readAll } from './api.js';
 import { h, button, download, notice, freshId } from './dom.js';
 
 const BLANK = {
@@ -26,8 +26,13 @@ async function upload(file) {
     cell = JSON.parse(text);
   } catch {
     // No JSON: then it is YAML, or the service says where it is neither.
-    const kept = await (await ask('POST', '/v1/cells', text, { 'Content-Type': 'application/yaml' })).json();
-    location.hash = `cell/${kept.id}`;
+    try {
+      const kept = await (await ask('POST', '/v1/cells', text, { 'Content-Type': 'application/yaml' })).json();
+      location.hash = `cell/${kept.id}`;
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error;
+      notice(`${file.name}: ${error.message}`);
+    }
     return;
   }
   await open(cell.name || file.name, cell);
