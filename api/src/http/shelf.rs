@@ -195,7 +195,7 @@ async fn set_deleted(
     request_body(content(
         (NewCell = "application/json",
             example = json!({"name": "Tea cartons, second try", "cell": {"format": 1, "name": "Tea cartons"}})),
-        (String = "application/yaml"),
+        (std::collections::HashMap<String, Value> = "application/yaml"),
     ), description = "Name and cell document."),
     responses((status = 201, body = KeptCell, description = "It is kept.",
             headers(("Location" = String, description = "Where."), ("ETag" = String, description = "Its revision."))),
