@@ -9,7 +9,7 @@ use loopwright_api::read::MAX_BYTES;
 use loopwright_api::render::{changeover_text, judgement_text, plan_text};
 use loopwright_api::report::changes::{Picture, changes_svg};
 use loopwright_api::wire::findings::{FindingsDocument, FindingsStatus};
-use loopwright_api::{Document, Finding, PlanAnswer, plan_document, read_cell};
+use loopwright_api::{Document, Finding, PlanAnswer, plan_document, read_any_cell, read_cell};
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -18,7 +18,7 @@ use std::time::Duration;
 /// Plans a cell.
 pub fn plan(args: &PlanArgs) -> Answer {
     let file = input::name(&args.cell);
-    let document = match cell(&args.cell) {
+    let document = match any_cell(&args.cell) {
         Ok(document) => document,
         Err(refused) => return refuse(&file, None, refused, args.json),
     };
@@ -38,14 +38,18 @@ pub fn plan(args: &PlanArgs) -> Answer {
 /// Checks a cell document.
 pub fn check(args: &CheckArgs) -> Answer {
     let file = input::name(&args.cell);
-    match cell(&args.cell) {
+    match any_cell(&args.cell) {
         Ok(document) => {
             let err = findings(&file, &document.warnings);
             let out = if args.json {
                 json(&FindingsDocument::new(FindingsStatus::Good, Some(document.wire.name), document.warnings))
             } else {
-                let (stations, skus) = (document.cell.len(), document.cell.parts().skus.len());
-                format!("{file}: {} is in order: {stations} stations, {skus} SKUs\n", document.wire.name)
+                let (stations, skus) = (document.stations(), document.cell.parts().skus.len());
+                let circuits = match document.wire.circuits.len() {
+                    1 => String::new(),
+                    n => format!("{n} circuits, "),
+                };
+                format!("{file}: {} is in order: {circuits}{stations} stations, {skus} SKUs\n", document.wire.name)
             };
             Answer { out, err, exit: 0 }
         }
@@ -56,7 +60,7 @@ pub fn check(args: &CheckArgs) -> Answer {
 /// Judges a plan.
 pub fn judge(args: &JudgeArgs) -> Answer {
     let (cell_file, plan_file) = (input::name(&args.cell), input::name(&args.plan));
-    let document = match cell(&args.cell) {
+    let document = match any_cell(&args.cell) {
         Ok(document) => document,
         Err(refused) => return refuse(&cell_file, None, refused, args.json),
     };
@@ -119,6 +123,12 @@ pub fn changeover(args: &ChangeoverArgs) -> Answer {
 pub(crate) fn cell(path: &Path) -> Result<Document, Vec<Finding>> {
     let bytes = input::read(path, MAX_BYTES).map_err(|finding| vec![finding])?;
     read_cell(&bytes)
+}
+
+/// As [`cell`], also of several circuits.
+pub(crate) fn any_cell(path: &Path) -> Result<Document, Vec<Finding>> {
+    let bytes = input::read(path, MAX_BYTES).map_err(|finding| vec![finding])?;
+    read_any_cell(&bytes)
 }
 
 /// Findings about the document in `file`, and the exit code of the gravest.

@@ -183,8 +183,12 @@ codes! {
         "The motor cannot move the carrier"
         "Take a stronger motor, more movers per carrier or less friction.";
     NotYet "LW-NOT-YET" WRONG
-        "The planner cannot do this yet"
-        "Planning of several circuits is not built yet; give one circuit.";
+        "This answer is not to be had for several circuits"
+        "Several circuits can be planned, judged, drawn and reported; ask for the rest with a document of one circuit.";
+    HandOff "LW-HAND-OFF" WRONG
+        "Two circuits cannot hand product over here"
+        "Link circuits that lie beside or over each other, by stations in the orders of both; one case must take a whole number \
+         of carriers on each.";
     More "LW-MORE" WRONG
         "There are more findings than are listed"
         "Correct those that are listed, and check again.";

@@ -27,7 +27,7 @@ pub mod simulate;
 mod testing;
 pub mod wire;
 
-pub use check::{Document, DocumentIndex, read_cell};
+pub use check::{Coupled, Document, DocumentIndex, read_any_cell, read_cell};
 pub use codes::Code;
 pub use finding::{Finding, Severity};
 pub use judge::judge;

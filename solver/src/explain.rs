@@ -54,7 +54,7 @@ pub enum Requirement {
 }
 
 /// Part of the time left that one question may take, so that a hard one leaves time for the others.
-const PROBE_SHARE: f64 = 0.2;
+pub(crate) const PROBE_SHARE: f64 = 0.2;
 
 /// Modules that a straight may have when their limit is relaxed.
 const RELAXED_MODULES: u32 = 1000;
@@ -99,7 +99,8 @@ pub fn requirements(cell: &Cell) -> Vec<Requirement> {
     all
 }
 
-fn relax(parts: &mut Parts, requirement: Requirement) {
+/// Gives a requirement up.
+pub(crate) fn relax(parts: &mut Parts, requirement: Requirement) {
     match requirement {
         Requirement::Rate(k) => parts.skus[k].demanded = false,
         Requirement::Floor => parts.requirements.floor = None,
@@ -152,7 +153,30 @@ pub struct Conflict {
 /// one at a time.
 #[must_use]
 pub fn conflict(cell: &Cell, clock: &Clock<'_>) -> Conflict {
-    let mut kept = requirements(cell);
+    let (requirements, minimal) = deletion(requirements(cell), |rest| {
+        match keeping_only(cell, rest).map(|relaxed| any_plan(&relaxed, &clock.share(PROBE_SHARE))) {
+            Some(Outcome::Impossible(_)) => Probe::Impossible,
+            Some(Outcome::Planned(_)) | None => Probe::Possible,
+            Some(Outcome::Stopped(..) | Outcome::Broken(..)) => Probe::Unknown,
+        }
+    });
+    Conflict { requirements, minimal }
+}
+
+/// What asking for some requirements only said.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Probe {
+    /// They cannot hold together.
+    Impossible,
+    /// They can.
+    Possible,
+    /// Not shown either way.
+    Unknown,
+}
+
+/// Leaves out of a set that cannot hold together whatever is not needed for that; whether every one left was shown to be.
+pub(crate) fn deletion<R: Copy>(all: Vec<R>, mut ask: impl FnMut(&[R]) -> Probe) -> (Vec<R>, bool) {
+    let mut kept = all;
     let mut minimal = true;
     let mut chunk = kept.len().div_ceil(2).max(1);
     loop {
@@ -161,11 +185,10 @@ pub fn conflict(cell: &Cell, clock: &Clock<'_>) -> Conflict {
             let end = (at + chunk).min(kept.len());
             let mut rest = kept.clone();
             rest.drain(at..end);
-            let answer = keeping_only(cell, &rest).map(|relaxed| any_plan(&relaxed, &clock.share(PROBE_SHARE)));
-            match answer {
-                Some(Outcome::Impossible(_)) => kept = rest,
-                Some(Outcome::Planned(_)) | None => at = end,
-                Some(Outcome::Stopped(..) | Outcome::Broken(..)) => {
+            match ask(&rest) {
+                Probe::Impossible => kept = rest,
+                Probe::Possible => at = end,
+                Probe::Unknown => {
                     // Not shown either way: keep them and say so.
                     minimal = false;
                     at = end;
@@ -173,7 +196,7 @@ pub fn conflict(cell: &Cell, clock: &Clock<'_>) -> Conflict {
             }
         }
         if chunk == 1 {
-            return Conflict { requirements: kept, minimal };
+            return (kept, minimal);
         }
         chunk = chunk.div_ceil(2);
     }

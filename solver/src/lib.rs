@@ -1,8 +1,8 @@
 //! What is true about a cell: its physics, its rate, its least footprint.
 //!
 //! The floors, lowest first (a module imports only from lower ones; a test walks the `use` lines):
-//! `units` · `motion`, `track`, `schedule`, `chance` · `option`, `load`, `power` · `adjust`, `section`, `station`, `ring` · `cell`, `throughput`,
-//! `sim` · `plan` · `changeover`, `operation` · `rules` · `milp` · `study` · `explain`, `sequence` · `relief`.
+//! `units` · `motion`, `track`, `schedule`, `chance` · `option`, `load`, `power` · `adjust`, `section`, `station`, `ring` · `net` · `cell`, `throughput`,
+//! `sim` · `plan` · `changeover`, `operation` · `rules` · `milp` · `study` · `explain`, `sequence` · `coupled`, `relief`.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
 
@@ -10,10 +10,12 @@ pub mod adjust;
 pub mod cell;
 pub mod chance;
 pub mod changeover;
+pub mod coupled;
 pub mod explain;
 pub mod load;
 pub mod milp;
 pub mod motion;
+pub mod net;
 pub mod operation;
 pub mod option;
 pub mod plan;

@@ -92,6 +92,41 @@ pub struct FixedWork {
     pub heads: Option<u32>,
 }
 
+/// What a station that hands product over to another circuit knows of both. Its heads and batches count cases.
+#[derive(Clone, Debug, PartialEq)]
+pub struct HandOff {
+    /// Carriers of this circuit that one case takes, in the order of the cell's SKUs.
+    pub per_case: Vec<u32>,
+    /// How each SKU rides on the other circuit.
+    pub partner: Vec<Ride>,
+    /// Carriers of the other circuit that one case takes.
+    pub partner_per_case: Vec<u32>,
+}
+
+/// Carriers of one circuit before a station: how they ride, and how many make up one unit of its work.
+#[derive(Clone, Copy)]
+struct Line<'a> {
+    rides: &'a [Ride],
+    per_unit: Option<&'a [u32]>,
+}
+
+impl Line<'_> {
+    /// Carriers of so many units.
+    fn carriers(&self, k: usize, units: u32) -> u32 {
+        units * self.per_unit.map_or(1, |all| all[k])
+    }
+
+    /// Their length in a queue.
+    fn train(&self, k: usize, units: u32) -> f64 {
+        f64::from(self.carriers(k, units)) * self.rides[k].pitch.m()
+    }
+
+    /// Zone of an intermittent station without its margin: the longest train of so many units.
+    fn longest(&self, units: u32) -> f64 {
+        (0..self.rides.len()).map(|k| self.train(k, units)).fold(0.0, f64::max)
+    }
+}
+
 /// A station as the cell knows it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Station {
@@ -113,6 +148,8 @@ pub struct Station {
     pub fixed: FixedWork,
     /// What chance does to it; simulation only.
     pub behaviour: Behaviour,
+    /// Where it hands product over to another circuit.
+    pub hand_off: Option<HandOff>,
 }
 
 impl Station {
@@ -139,15 +176,31 @@ impl Station {
         all
     }
 
+    /// The carriers of this circuit, and those of the other one at a hand-off.
+    fn lines<'a>(&'a self, rides: &'a [Ride]) -> (Line<'a>, Option<Line<'a>>) {
+        let hand_off = self.hand_off.as_ref();
+        (
+            Line { rides, per_unit: hand_off.map(|h| &h.per_case[..]) },
+            hand_off.map(|h| Line { rides: &h.partner, per_unit: Some(&h.partner_per_case) }),
+        )
+    }
+
     fn stop_option(&self, mode: &Intermittent, heads: u32, rides: &[Ride], share: f64) -> StationOption {
-        let widest = rides.iter().map(|r| r.pitch.m()).fold(0.0, f64::max);
-        let zone = self.margin.m() + f64::from(heads) * widest;
-        let skus = rides.iter().zip(&mode.work).map(|(ride, work)| {
-            let batch = heads.min(work.max_batch);
-            let train = f64::from(batch) * ride.pitch.m();
-            let distance = Metres::from_m((zone + train) / 2.0);
-            let move_in = ride.limits_at(share).time(distance);
-            let cycle = move_in.s() + work.settle.s() + work.base.s() + work.per_extra.s() * f64::from(batch - 1);
+        let (own, partner) = self.lines(rides);
+        let zone = self.margin.m() + own.longest(heads);
+        // Distance of the move-in of one side, and its time.
+        let moves = |line: &Line<'_>, k: usize, units: u32| {
+            let distance = Metres::from_m((self.margin.m() + line.longest(heads) + line.train(k, units)) / 2.0);
+            (distance, line.rides[k].limits_at(share).time(distance))
+        };
+        let skus = mode.work.iter().enumerate().map(|(k, work)| {
+            let units = heads.min(work.max_batch);
+            let (batch, train) = (own.carriers(k, units), own.train(k, units));
+            let (distance, own_time) = moves(&own, k, units);
+            // Both circuits' carriers must have come: the slower side decides.
+            let other_time = partner.as_ref().map_or(0.0, |line| moves(line, k, units).1.s());
+            let move_in = Seconds::from_s(own_time.s().max(other_time));
+            let cycle = move_in.s() + work.settle.s() + work.base.s() + work.per_extra.s() * f64::from(units - 1);
             SkuOption {
                 batch,
                 cycle: Seconds::from_s(cycle),
@@ -170,30 +223,43 @@ impl Station {
     }
 
     fn flow_option(&self, mode: &Continuous, heads: u32, rides: &[Ride]) -> StationOption {
-        let core = rides.iter().zip(&mode.work).map(|(ride, work)| {
-            let train = f64::from(heads.min(work.max_batch)) * ride.pitch.m();
-            train
-                + match work.process {
-                    Process::Time { process, .. } => QUEUE_DRAIN * ride.phi() * ride.pitch.m() * process.s(),
-                    Process::Length(length) => length.m(),
-                }
-        });
-        let core = core.fold(0.0, f64::max);
-        let zone = self.margin.m() + core;
-        let skus = rides.iter().zip(&mode.work).map(|(ride, work)| {
-            let batch = heads.min(work.max_batch);
-            let train = f64::from(batch) * ride.pitch.m();
-            let top = mode.max_speed.map_or(f64::INFINITY, Speed::m_s).min(ride.limits.speed.m_s());
-            let (speed, tool) = match work.process {
-                Process::Time { process, back } => {
-                    let tracked = if process.s() > 0.0 { (core - train) / process.s() } else { f64::INFINITY };
-                    (top.min(tracked), back.map_or(0.0, |back| process.s() + back.s()))
-                }
-                Process::Length(_) => (top, 0.0),
+        let (own, partner) = self.lines(rides);
+        let core = |line: &Line<'_>| {
+            let cores = mode.work.iter().enumerate().map(|(k, work)| {
+                let ride = &line.rides[k];
+                line.train(k, heads.min(work.max_batch))
+                    + match work.process {
+                        Process::Time { process, .. } => QUEUE_DRAIN * ride.phi() * ride.pitch.m() * process.s(),
+                        Process::Length(length) => length.m(),
+                    }
+            });
+            cores.fold(0.0, f64::max)
+        };
+        let (own_core, partner_core) = (core(&own), partner.as_ref().map(core));
+        let zone = self.margin.m() + own_core;
+        // Speed of one side, and the time in which a batch passes a point of it.
+        let passes = |line: &Line<'_>, core: f64, k: usize, work: &FlowWork| {
+            let train = line.train(k, heads.min(work.max_batch));
+            let top = mode.max_speed.map_or(f64::INFINITY, Speed::m_s).min(line.rides[k].limits.speed.m_s());
+            let speed = match work.process {
+                Process::Time { process, .. } if process.s() > 0.0 => top.min((core - train) / process.s()),
+                Process::Time { .. } | Process::Length(_) => top,
             };
             // A relaxed rate can leave no length to track; the option then never ends its work.
             let speed = speed.max(1e-9);
-            let move_in = train / speed;
+            (speed, train / speed)
+        };
+        let skus = mode.work.iter().enumerate().map(|(k, work)| {
+            let units = heads.min(work.max_batch);
+            let (batch, train) = (own.carriers(k, units), own.train(k, units));
+            let (speed, own_time) = passes(&own, own_core, k, work);
+            let other_time =
+                partner.as_ref().zip(partner_core).map_or(0.0, |(line, core)| passes(line, core, k, work).1);
+            let move_in = own_time.max(other_time);
+            let tool = match work.process {
+                Process::Time { process, back } => back.map_or(0.0, |back| process.s() + back.s()),
+                Process::Length(_) => 0.0,
+            };
             let cycle = move_in.max(tool);
             let places = ceil_tolerant(zone / train).max(1.0);
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]

@@ -9,6 +9,7 @@ const FLOORS: &[&[&str]] = &[
     &["motion", "track", "schedule", "chance"],
     &["option", "load", "power"],
     &["section", "station", "ring", "adjust"],
+    &["net"],
     &["cell", "throughput", "sim"],
     &["plan"],
     &["changeover", "operation"],
@@ -16,7 +17,7 @@ const FLOORS: &[&[&str]] = &[
     &["milp"],
     &["study"],
     &["explain", "sequence"],
-    &["relief"],
+    &["coupled", "relief"],
 ];
 
 fn floor(module: &str) -> Option<usize> {

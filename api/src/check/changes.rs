@@ -24,7 +24,7 @@ struct Placed<'d> {
 /// Those of the stations in travel order, then those of the circuit.
 fn placed(document: &CellDocument) -> Vec<Placed<'_>> {
     let mut all = Vec::new();
-    for (i, index) in convert::travel(document).into_iter().enumerate() {
+    for (i, index) in convert::travel(document, 0).into_iter().enumerate() {
         let station = &document.stations[index];
         for (a, wire) in station.adjustments.iter().enumerate() {
             let pointer = format!("/stations/{index}/adjustments/{a}");
@@ -106,7 +106,7 @@ pub(super) fn check(document: &CellDocument, sink: &Sink<'_>) {
     for placed in &all {
         follows(document, placed, sink);
         let room = match placed.at {
-            At::Station(i) => convert::travel(document).get(i).and_then(|&s| document.stations[s].room_for_people),
+            At::Station(i) => convert::travel(document, 0).get(i).and_then(|&s| document.stations[s].room_for_people),
             At::Carriers => None,
         };
         for (index, step) in placed.wire.by_hand.iter().enumerate() {
@@ -269,7 +269,7 @@ pub(super) fn changes(document: &CellDocument) -> Changes {
     Changes {
         adjustments: all.iter().map(|p| adjustment(p, document, circuit, &numbers)).collect(),
         operators: asked.map_or(1, |c| c.operators),
-        room: convert::travel(document).into_iter().map(|i| document.stations[i].room_for_people).collect(),
+        room: convert::travel(document, 0).into_iter().map(|i| document.stations[i].room_for_people).collect(),
         limit: asked.and_then(|c| c.limit_min).map(|m| Seconds::from_s(60.0 * m)),
         keep_limit: asked.is_some_and(|c| c.keep_limit),
         inside: inside(document),

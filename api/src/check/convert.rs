@@ -8,6 +8,7 @@ use crate::finding::Finding;
 use crate::read::quoted;
 use crate::wire::cell as wire;
 use crate::wire::chance::{Failures, Spread, StopCounts};
+use loopwright_solver::adjust::Changes;
 use loopwright_solver::cell::{Carries, Cell, Circuit, Fault, FixedLoop, Parts, Requirements, Since, Sku, Window};
 use loopwright_solver::chance::{Behaviour, Counts, Law, Stops, Supply, Surge};
 use loopwright_solver::load::{Carrier, ForceTooSmall, Load};
@@ -26,48 +27,74 @@ const ROUNDING: f64 = 1e-9;
 
 /// The cell, or none when the physics of the document leaves no motion; that is reported.
 pub(super) fn convert(document: &wire::CellDocument, sink: &Sink<'_>) -> Option<Cell> {
-    let circuit = document.circuits.first()?;
-    let parts = Parts {
-        name: document.name.clone(),
-        requirements: Requirements {
-            // Changes inside the planned time are made up for by running faster.
-            efficiency: document.requirements.efficiency * changes::allowed_availability(document),
-            ..requirements(&document.requirements)
-        },
-        skus: document.skus.iter().map(|s| sku(s, &circuit.id)).collect(),
-        circuit: self::circuit(circuit),
-        stations: travel(document).into_iter().map(|s| station(&document.stations[s], &document.skus)).collect(),
-        sections: segments(document)
-            .into_iter()
-            .map(|s| s.map_or_else(SectionLimits::default, |s| section(&document.segments[s])))
-            .collect(),
-        windows: document.windows.iter().filter_map(|w| window(w, &circuit.order)).collect(),
-        changes: changes::changes(document),
-    };
-    match Cell::new(parts) {
+    match Cell::new(parts(document, 0)?) {
         Ok(cell) => {
-            unusable_forms(&cell, sink);
+            unusable_forms(&cell, 0, sink);
             Some(cell)
         }
         Err(faults) => {
-            report(&faults, document, sink);
+            report(&faults, document, 0, sink);
             None
         }
     }
 }
 
-/// Indices into `stations` of the document, in travel order.
-pub(super) fn travel(document: &wire::CellDocument) -> Vec<usize> {
-    let order = document.circuits.first().map_or(&[][..], |circuit| &circuit.order);
+/// What one circuit of the document, by its index, is made of as a cell of its own.
+pub(super) fn parts(document: &wire::CellDocument, index: usize) -> Option<Parts> {
+    let circuit = document.circuits.get(index)?;
+    let own = index == 0 && document.circuits.len() == 1;
+    Some(Parts {
+        name: document.name.clone(),
+        requirements: Requirements {
+            // Changes inside the planned time are made up for by running faster.
+            efficiency: document.requirements.efficiency
+                * if own { changes::allowed_availability(document) } else { 1.0 },
+            ..requirements(&document.requirements)
+        },
+        skus: document.skus.iter().map(|s| sku(s, &circuit.id)).collect(),
+        circuit: self::circuit(circuit),
+        stations: travel(document, index).into_iter().map(|s| station(&document.stations[s], &document.skus)).collect(),
+        sections: segments(document, index)
+            .into_iter()
+            .map(|s| s.map_or_else(SectionLimits::default, |s| section(&document.segments[s])))
+            .collect(),
+        windows: windows(document, index)
+            .into_iter()
+            .filter_map(|w| window(&document.windows[w], &circuit.order))
+            .collect(),
+        changes: if own { changes::changes(document) } else { Changes::default() },
+    })
+}
+
+/// Indices into `stations` of the document, in travel order of a circuit.
+pub(super) fn travel(document: &wire::CellDocument, circuit: usize) -> Vec<usize> {
+    let order = document.circuits.get(circuit).map_or(&[][..], |circuit| &circuit.order);
     order.iter().filter_map(|id| document.stations.iter().position(|s| s.id == *id)).collect()
 }
 
-/// For every section in travel order the index into `segments` of the document, if it is named there.
-pub(super) fn segments(document: &wire::CellDocument) -> Vec<Option<usize>> {
-    let order = document.circuits.first().map_or(&[][..], |circuit| &circuit.order);
-    let neighbours = order.iter().zip(order.iter().cycle().skip(1));
-    let find = |(from, to): (&String, &String)| document.segments.iter().position(|s| s.from == *from && s.to == *to);
+/// Whether something that names a circuit, or none, is about this one.
+fn about(named: Option<&String>, circuit: &wire::Circuit) -> bool {
+    named.is_none_or(|id| *id == circuit.id)
+}
+
+/// For every section of a circuit in travel order the index into `segments` of the document, if it is named there.
+pub(super) fn segments(document: &wire::CellDocument, circuit: usize) -> Vec<Option<usize>> {
+    let Some(circuit) = document.circuits.get(circuit) else { return Vec::new() };
+    let neighbours = circuit.order.iter().zip(circuit.order.iter().cycle().skip(1));
+    let find = |(from, to): (&String, &String)| {
+        let here = |s: &wire::Segment| s.from == *from && s.to == *to && about(s.circuit.as_ref(), circuit);
+        document.segments.iter().position(here)
+    };
     neighbours.map(find).collect()
+}
+
+/// Indices into `windows` of the document of those that are about a circuit.
+pub(super) fn windows(document: &wire::CellDocument, circuit: usize) -> Vec<usize> {
+    let Some(circuit) = document.circuits.get(circuit) else { return Vec::new() };
+    let here = |w: &wire::Window| {
+        about(w.circuit.as_ref(), circuit) && circuit.order.contains(&w.from) && circuit.order.contains(&w.to)
+    };
+    (0..document.windows.len()).filter(|&w| here(&document.windows[w])).collect()
 }
 
 fn requirements(from: &wire::Requirements) -> Requirements {
@@ -125,6 +152,7 @@ fn circuit(from: &wire::Circuit) -> Circuit {
             form: fixed.form.as_ref().and_then(|id| from.track.forms.iter().position(|form| form.id == *id)),
             modules: fixed.modules_per_straight,
             carriers: fixed.carriers,
+            deepest: None,
         }),
     }
 }
@@ -214,6 +242,7 @@ fn station(from: &wire::Station, skus: &[wire::Sku]) -> Station {
             work: skus.iter().map(|sku| flow_work(mode, own(sku))).collect(),
         }),
         behaviour: behaviour(from),
+        hand_off: None,
         fixed: from.fixed.as_ref().map_or_else(FixedWork::default, |fixed| FixedWork {
             mode: fixed.mode.map(|mode| match mode {
                 wire::Mode::Intermittent => Mode::Intermittent,
@@ -277,7 +306,7 @@ fn flow_work(mode: &wire::Continuous, own: &wire::PerSku) -> FlowWork {
     FlowWork { process, max_batch: own.max_batch.unwrap_or(mode.max_batch) }
 }
 
-fn report(faults: &[Fault], document: &wire::CellDocument, sink: &Sink<'_>) {
+pub(super) fn report(faults: &[Fault], document: &wire::CellDocument, circuit: usize, sink: &Sink<'_>) {
     let mut forces: Vec<(&str, ForceTooSmall)> = Vec::new();
     for fault in faults {
         match fault {
@@ -302,12 +331,13 @@ fn report(faults: &[Fault], document: &wire::CellDocument, sink: &Sink<'_>) {
             friction.n(),
             quoted(sku),
         );
-        sink.report(Finding::new(Code::ForceTooSmall, "/circuits/0/carrier/peak_force_n", message));
+        let pointer = format!("/circuits/{circuit}/carrier/peak_force_n");
+        sink.report(Finding::new(Code::ForceTooSmall, pointer, message));
     }
 }
 
 /// Upright forms for which no section can be the return below (model section 6): warned of, since others may do.
-fn unusable_forms(cell: &Cell, sink: &Sink<'_>) {
+pub(super) fn unusable_forms(cell: &Cell, at: usize, sink: &Sink<'_>) {
     let circuit = &cell.parts().circuit;
     let carrier = &circuit.carrier;
     let heaviest = cell.rides().iter().map(|ride| ride.mass.kg()).fold(carrier.mass.kg(), f64::max);
@@ -330,6 +360,6 @@ fn unusable_forms(cell: &Cell, sink: &Sink<'_>) {
     };
     for (index, form) in circuit.track.forms.iter().enumerate().filter(|(_, form)| form.plane == Plane::Upright) {
         let message = format!("the form {} cannot be used: {reason}", quoted(&form.id));
-        sink.report(Finding::new(Code::UnusableForm, format!("/circuits/0/track/forms/{index}"), message));
+        sink.report(Finding::new(Code::UnusableForm, format!("/circuits/{at}/track/forms/{index}"), message));
     }
 }

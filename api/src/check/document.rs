@@ -136,6 +136,7 @@ fn circuit(item: &Item<'_>, sink: &Sink<'_>) -> Circuit {
         track: track(o.object_needed("track"), sink),
         max_carriers: o.count("max_carriers", &CARRIERS),
         fixed: o.object("fixed").map(fixed),
+        above: if o.has("above") { Some(o.text("above")) } else { None },
         order: o
             .list_needed("order", most::STATIONS)
             .iter()
@@ -205,6 +206,7 @@ fn segment(item: &Item<'_>, sink: &Sink<'_>) -> Segment {
     let segment = Segment {
         from: o.text("from"),
         to: o.text("to"),
+        circuit: if o.has("circuit") { Some(o.text("circuit")) } else { None },
         ride_through_s: o.number_or("ride_through_s", &TIME, 0.0),
         min_length_mm: o.number_or("min_length_mm", &LENGTH, 0.0),
         min_s: o.number_or("min_s", &TIME, 0.0),
@@ -221,6 +223,7 @@ fn window(item: &Item<'_>, sink: &Sink<'_>) -> Window {
     let window = Window {
         from: o.text("from"),
         to: o.text("to"),
+        circuit: if o.has("circuit") { Some(o.text("circuit")) } else { None },
         since: o.choice("since", &[("taken_in", Since::TakenIn), ("left", Since::Left)], Since::Left),
         max_s: o.number("max_s", &TIME),
         min_s: o.number("min_s", &TIME),

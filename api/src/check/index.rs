@@ -6,6 +6,7 @@ use crate::read::{Node, Place, escape};
 use crate::wire::cell::CellDocument;
 use crate::wire::chance::Failures;
 use loopwright_solver::cell::Cell;
+use loopwright_solver::coupled::CoupledCell;
 
 /// A cell document that can be planned.
 #[derive(Clone, Debug)]
@@ -18,6 +19,17 @@ pub struct Document {
     pub source: DocumentIndex,
     /// What its author should know, in the order of the text.
     pub warnings: Vec<Finding>,
+    /// Where the document has several circuits: all of them. `cell` and `source` are then those of the first.
+    pub coupled: Option<Box<Coupled>>,
+}
+
+/// Several circuits that are planned together.
+#[derive(Clone, Debug)]
+pub struct Coupled {
+    /// The checked domain.
+    pub cell: CoupledCell,
+    /// By circuit: where in the text it stands.
+    pub sources: Vec<DocumentIndex>,
 }
 
 impl Document {
@@ -25,6 +37,13 @@ impl Document {
     #[must_use]
     pub fn value_at(&self, pointer: &str) -> Option<serde_json::Value> {
         self.source.value_at(pointer)
+    }
+
+    /// Stations of all circuits, each once.
+    #[must_use]
+    pub fn stations(&self) -> usize {
+        let orders = self.wire.circuits.iter().flat_map(|circuit| &circuit.order);
+        orders.collect::<std::collections::BTreeSet<_>>().len()
     }
 
     /// Failures of the station at this index of the travel order.
@@ -40,21 +59,24 @@ pub struct DocumentIndex {
     root: Node,
     rates: Vec<&'static str>,
     loads: Vec<Option<String>>,
+    circuit: usize,
     stations: Vec<usize>,
     segments: Vec<Option<usize>>,
-    windows: usize,
+    windows: Vec<usize>,
 }
 
 impl DocumentIndex {
-    pub(super) fn new(root: Node, document: &CellDocument) -> Self {
-        let circuit = document.circuits.first().map_or("", |circuit| &circuit.id);
+    /// Of one circuit, by its index.
+    pub(super) fn new(root: Node, document: &CellDocument, index: usize) -> Self {
+        let circuit = document.circuits.get(index).map_or("", |circuit| &circuit.id);
         let rate = |cases: bool| if cases { "cases_per_min" } else { "products_per_min" };
         Self {
             rates: document.skus.iter().map(|sku| rate(sku.net_rate.cases_per_min.is_some())).collect(),
             loads: document.skus.iter().map(|sku| sku.loads.contains_key(circuit).then(|| escape(circuit))).collect(),
-            stations: convert::travel(document),
-            segments: convert::segments(document),
-            windows: document.windows.len(),
+            circuit: index,
+            stations: convert::travel(document, index),
+            segments: convert::segments(document, index),
+            windows: convert::windows(document, index),
             root,
         }
     }
@@ -73,8 +95,8 @@ impl DocumentIndex {
 
     /// The circuit.
     #[must_use]
-    pub fn circuit(&self) -> &'static str {
-        "/circuits/0"
+    pub fn circuit(&self) -> String {
+        format!("/circuits/{}", self.circuit)
     }
 
     /// The SKU at this index.
@@ -113,9 +135,9 @@ impl DocumentIndex {
         self.segments.get(section).copied().flatten().map(|index| format!("/segments/{index}"))
     }
 
-    /// The window at this index; the cell holds them in the order of the document.
+    /// The window at this index; a circuit holds its own in the order of the document.
     #[must_use]
     pub fn window(&self, window: usize) -> Option<String> {
-        (window < self.windows).then(|| format!("/windows/{window}"))
+        self.windows.get(window).map(|index| format!("/windows/{index}"))
     }
 }

@@ -8,6 +8,7 @@ mod adjust;
 mod chance;
 mod changes;
 mod convert;
+mod coupled;
 mod decode;
 mod document;
 mod index;
@@ -18,9 +19,10 @@ mod sink;
 mod station;
 
 pub(crate) use changes::allowed_availability;
-pub use index::{Document, DocumentIndex};
+pub use index::{Coupled, Document, DocumentIndex};
 pub use sink::MAX_FINDINGS;
 
+use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::{Read, read};
 use sink::Sink;
@@ -45,11 +47,27 @@ pub mod most {
     pub const STEPS: usize = 200;
 }
 
-/// Reads and checks a cell document in YAML or JSON.
+/// Reads and checks a cell document in YAML or JSON that has one circuit.
 ///
 /// # Errors
-/// Every finding at once, in the order of the text, warnings among them; at most [`MAX_FINDINGS`] and one that says so.
+/// Every finding at once, in the order of the text, warnings among them; at most [`MAX_FINDINGS`] and one that says so. A
+/// document of several circuits is one for [`read_any_cell`].
 pub fn read_cell(bytes: &[u8]) -> Result<Document, Vec<Finding>> {
+    let document = read_any_cell(bytes)?;
+    match &document.coupled {
+        None => Ok(document),
+        Some(coupled) => {
+            let message = format!("the document has {} circuits", coupled.sources.len());
+            Err(vec![Finding::new(Code::NotYet, "/circuits/1", message)])
+        }
+    }
+}
+
+/// Reads and checks a cell document in YAML or JSON, also one of several circuits.
+///
+/// # Errors
+/// As [`read_cell`].
+pub fn read_any_cell(bytes: &[u8]) -> Result<Document, Vec<Finding>> {
     let Read { root, duplicates } = read(bytes).map_err(|finding| vec![finding])?;
     let (checked, findings) = {
         let sink = Sink::new(&root);
@@ -57,17 +75,28 @@ pub fn read_cell(bytes: &[u8]) -> Result<Document, Vec<Finding>> {
         let checked = document::decode(&root, &sink).and_then(|wire| {
             refs::check(&wire, &sink);
             changes::check(&wire, &sink);
-            if sink.has_errors() { None } else { convert::convert(&wire, &sink).map(|cell| (cell, wire)) }
+            if sink.has_errors() {
+                None
+            } else if wire.circuits.len() > 1 {
+                let coupled = coupled::convert(&wire, &sink)?;
+                Some((coupled.cells()[0].clone(), Some(coupled), wire))
+            } else {
+                convert::convert(&wire, &sink).map(|cell| (cell, None, wire))
+            }
         });
-        if let Some((cell, wire)) = &checked {
+        if let Some((cell, _, wire)) = &checked {
             chance::efficiency(wire.requirements.efficiency, cell, &sink);
         }
         (checked, sink.into_findings())
     };
     match checked {
-        Some((cell, wire)) if !findings.iter().any(Finding::is_error) => {
-            let source = DocumentIndex::new(root, &wire);
-            Ok(Document { cell, wire, source, warnings: findings })
+        Some((cell, coupled, wire)) if !findings.iter().any(Finding::is_error) => {
+            let coupled = coupled.map(|cell| {
+                let sources = (0..wire.circuits.len()).map(|c| DocumentIndex::new(root.clone(), &wire, c)).collect();
+                Box::new(Coupled { cell, sources })
+            });
+            let source = DocumentIndex::new(root, &wire, 0);
+            Ok(Document { cell, wire, source, warnings: findings, coupled })
         }
         _ => Err(findings),
     }

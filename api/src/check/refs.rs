@@ -82,6 +82,18 @@ pub(super) fn check(document: &CellDocument, sink: &Sink<'_>) {
             stations.unknown(id, pointer, sink).into_iter().for_each(|finding| sink.report(finding));
         }
     }
+    let named = document.segments.iter().map(|s| &s.circuit).enumerate().map(|(i, id)| (format!("/segments/{i}"), id));
+    let named = named
+        .chain(document.windows.iter().map(|w| &w.circuit).enumerate().map(|(i, id)| (format!("/windows/{i}"), id)));
+    for (pointer, id) in named {
+        let unknown = id.as_ref().and_then(|id| circuits.unknown(id, format!("{pointer}/circuit"), sink));
+        unknown.into_iter().for_each(|finding| sink.report(finding));
+    }
+    for (index, circuit) in document.circuits.iter().enumerate() {
+        let pointer = format!("/circuits/{index}/above");
+        let unknown = circuit.above.as_ref().and_then(|id| circuits.unknown(id, pointer, sink));
+        unknown.into_iter().for_each(|finding| sink.report(finding));
+    }
     segments(document, &stations, sink);
     usage(document, &stations, sink);
 }
@@ -109,8 +121,9 @@ fn orders_are_sound(document: &CellDocument, stations: &Names<'_>) -> bool {
 }
 
 fn segments(document: &CellDocument, stations: &Names<'_>, sink: &Sink<'_>) {
-    let orders = document.circuits.iter().map(|c| &c.order);
-    let neighbours: HashSet<_> = orders.flat_map(|o| o.iter().zip(o.iter().cycle().skip(1))).collect();
+    let neighbours = |circuit: &Circuit, ends: (&String, &String)| {
+        circuit.order.iter().zip(circuit.order.iter().cycle().skip(1)).any(|pair| pair == ends)
+    };
     let sure = orders_are_sound(document, stations);
     let mut seen = HashMap::new();
     for (index, segment) in document.segments.iter().enumerate() {
@@ -124,29 +137,40 @@ fn segments(document: &CellDocument, stations: &Names<'_>, sink: &Sink<'_>) {
         let ends = (&segment.from, &segment.to);
         let pointer = format!("/segments/{index}");
         let (from, to) = (quoted(ends.0), quoted(ends.1));
-        if let Some(first) = seen.insert(ends, index) {
+        let named = segment.circuit.as_ref();
+        let there: Vec<&Circuit> =
+            document.circuits.iter().filter(|c| named.is_none_or(|id| *id == c.id) && neighbours(c, ends)).collect();
+        if let Some(first) = seen.insert((ends, there.first().map(|c| &c.id)), index) {
             let message = format!("the segment from {from} to {to} is given twice; /segments/{first} has it already");
             sink.report(Finding::new(Code::GivenTwice, pointer, message));
-        } else if sure && !neighbours.contains(&ends) {
+        } else if sure && there.is_empty() && named.is_none_or(|id| document.circuits.iter().any(|c| c.id == *id)) {
             let message = format!("{to} does not follow {from} in the order of a circuit");
             sink.report(Finding::new(Code::NotNeighbours, pointer, message));
+        } else if there.len() > 1 {
+            two_circuits(pointer, &format!("{to} follows {from}"), sink);
         }
     }
 }
 
+/// Something that could be about either of two circuits.
+fn two_circuits(pointer: String, what: &str, sink: &Sink<'_>) {
+    let message = format!("{what} on two circuits");
+    sink.report(Finding::new(Code::OneOf, pointer, message).advise("Say with `circuit` which of them is meant."));
+}
+
 fn usage(document: &CellDocument, stations: &Names<'_>, sink: &Sink<'_>) {
-    let mut used = HashMap::new();
+    let mut used: HashMap<&str, usize> = HashMap::new();
     for (index, circuit) in document.circuits.iter().enumerate() {
         for (place, id) in circuit.order.iter().enumerate() {
-            if *used.entry(id.as_str()).or_insert(index) != index {
-                let message = format!("the station {} is in the orders of two circuits", quoted(id));
-                sink.report(Finding::new(Code::NotYet, format!("/circuits/{index}/order/{place}"), message));
+            let count = used.entry(id.as_str()).or_insert(0);
+            *count += 1;
+            // Twice in one order is reported there.
+            if *count == 3 && circuit.order.iter().filter(|other| *other == id).count() == 1 {
+                let message = format!("the station {} is in the orders of three circuits", quoted(id));
+                let finding = Finding::new(Code::HandOff, format!("/circuits/{index}/order/{place}"), message);
+                sink.report(finding.advise("A station can hand product over between two circuits only."));
             }
         }
-    }
-    if document.circuits.len() > 1 {
-        let message = format!("the document has {} circuits", document.circuits.len());
-        sink.report(Finding::new(Code::NotYet, "/circuits/1", message));
     }
     if !orders_are_sound(document, stations) {
         return;
@@ -163,5 +187,29 @@ fn usage(document: &CellDocument, stations: &Names<'_>, sink: &Sink<'_>) {
                 sink.report(finding.advise("Name a station of the order, or add this one to it."));
             }
         }
+        window_on_one_circuit(document, index, sink);
+    }
+}
+
+/// Both stations of a window must be on one circuit, and on no other one together unless it is named.
+fn window_on_one_circuit(document: &CellDocument, index: usize, sink: &Sink<'_>) {
+    let window = &document.windows[index];
+    let anywhere = |id: &String| document.circuits.iter().any(|c| c.order.contains(id));
+    if document.circuits.len() < 2 || !(anywhere(&window.from) && anywhere(&window.to)) {
+        return;
+    }
+    let named = window.circuit.as_ref();
+    let both = |c: &&Circuit| {
+        named.is_none_or(|id| *id == c.id) && c.order.contains(&window.from) && c.order.contains(&window.to)
+    };
+    let what = format!("{} and {}", quoted(&window.from), quoted(&window.to));
+    match document.circuits.iter().filter(both).count() {
+        0 => {
+            let finding =
+                Finding::new(Code::HandOff, format!("/windows/{index}"), format!("{what} are on no circuit together"));
+            sink.report(finding.advise("Give a window for each circuit, up to the hand-off and from it on."));
+        }
+        1 => {}
+        _ => two_circuits(format!("/windows/{index}"), &format!("{what} stand together"), sink),
     }
 }

@@ -34,12 +34,12 @@ impl Kind for Plan {
     }
 
     fn check(&self, request: &[u8]) -> Result<(), Vec<Finding>> {
-        crate::read_cell(request).map(|_| ())
+        crate::read_any_cell(request).map(|_| ())
     }
 
     fn run(&self, request: &[u8], limit: Duration, cancel: &AtomicBool, sink: &dyn Sink) -> Result<Done, Finding> {
         // It was checked at the door, maybe by an older version of the program.
-        let document = crate::read_cell(request).map_err(|mut findings| findings.swap_remove(0))?;
+        let document = crate::read_any_cell(request).map_err(|mut findings| findings.swap_remove(0))?;
         match plan_document_watched(&document, limit, cancel, &Ear(sink)) {
             PlanAnswer::Answer(plan) => Ok(Done { result: json(&plan)? }),
             PlanAnswer::Fault(finding) => Err(*finding),

@@ -131,7 +131,7 @@ fn line(breach: &Breach, circuit: &str) -> JudgementLine {
         Rule::Floor => "/modules_per_straight",
         Rule::Carriers | Rule::Rate => "/carriers",
         Rule::Duty => "/acceleration_share",
-        Rule::Fixed | Rule::Change | Rule::Price => "",
+        Rule::Fixed | Rule::Change | Rule::Price | Rule::Joint | Rule::Placing => "",
     };
     JudgementLine {
         rule: breach.rule.word().to_owned(),

@@ -3,9 +3,10 @@
 use serde_json::Value;
 
 use super::up_to_mm;
-use crate::check::Document;
+use crate::check::{Document, DocumentIndex};
 use crate::read::short;
 use crate::wire::plan::{Conflict, ConflictRequirement, Impossible, SearchEffort};
+use loopwright_solver::cell::Cell;
 use loopwright_solver::explain::{Requirement, Shortfall, conflict, keeping_only, requirements, shortfalls};
 use loopwright_solver::rules::section_name;
 use loopwright_solver::study::{Clock, Outcome, study};
@@ -15,7 +16,7 @@ use loopwright_solver::units::Metres;
 /// The proof of an impossible cell with its reasons.
 pub(super) fn impossible(document: &Document, effort: SearchEffort, clock: &Clock<'_>) -> Impossible {
     let found = conflict(&document.cell, clock);
-    let mut reasons: Vec<String> = shortfalls(&document.cell).iter().map(|s| shortfall(document, s)).collect();
+    let mut reasons: Vec<String> = shortfalls(&document.cell).iter().map(|s| shortfall(&document.cell, s)).collect();
     if reasons.is_empty() {
         reasons.extend(found.requirements.iter().filter_map(|r| without(document, *r, clock)));
     }
@@ -26,8 +27,8 @@ pub(super) fn impossible(document: &Document, effort: SearchEffort, clock: &Cloc
     Impossible { conflict: Conflict { requirements, minimal: found.minimal }, reasons, effort }
 }
 
-fn shortfall(document: &Document, s: &Shortfall) -> String {
-    let parts = document.cell.parts();
+pub(super) fn shortfall(cell: &Cell, s: &Shortfall) -> String {
+    let parts = cell.parts();
     format!(
         "station {}: the best option, {} with {} {}, does {:.2} carriers of SKU {} a minute; {:.2} are needed, {:.1} % more",
         parts.stations[s.station].id,
@@ -72,15 +73,28 @@ fn without(document: &Document, requirement: Requirement, clock: &Clock<'_>) -> 
 
 /// A requirement with its pointer, its value and words.
 pub(crate) fn told(document: &Document, requirement: Requirement) -> ConflictRequirement {
-    let (pointer, value, says) = describe(document, requirement);
+    told_of(document, (&document.cell, &document.source), requirement)
+}
+
+/// The same of one circuit of several.
+pub(super) fn told_of(
+    document: &Document,
+    (cell, source): (&Cell, &DocumentIndex),
+    requirement: Requirement,
+) -> ConflictRequirement {
+    let (pointer, value, says) = describe(document, cell, source, requirement);
     // As the author wrote it, where it is written.
     let value = document.value_at(&pointer).unwrap_or(value);
     ConflictRequirement { pointer, value, says }
 }
 
 /// Pointer, value in the document's unit, and words.
-fn describe(document: &Document, requirement: Requirement) -> (String, Value, String) {
-    let (cell, source) = (&document.cell, &document.source);
+fn describe(
+    document: &Document,
+    cell: &Cell,
+    source: &DocumentIndex,
+    requirement: Requirement,
+) -> (String, Value, String) {
     let parts = cell.parts();
     let mm = |length: Metres| short(round(length.mm()));
     let at = |object: Option<String>, key: &str| format!("{}/{key}", object.unwrap_or_default());
@@ -112,7 +126,7 @@ fn describe(document: &Document, requirement: Requirement) -> (String, Value, St
         }
         Requirement::MaxCarriers => {
             let most = parts.circuit.max_carriers.unwrap_or_default();
-            (at(Some(source.circuit().to_owned()), "max_carriers"), most.into(), format!("at most {most} carriers"))
+            (at(Some(source.circuit()), "max_carriers"), most.into(), format!("at most {most} carriers"))
         }
         Requirement::MaxPrice => {
             let most = parts.requirements.max_price.unwrap_or_default().units();
@@ -120,7 +134,7 @@ fn describe(document: &Document, requirement: Requirement) -> (String, Value, St
         }
         Requirement::MaxModules => {
             let most = parts.circuit.track.max_modules;
-            let pointer = at(Some(source.circuit().to_owned()), "track/max_modules");
+            let pointer = at(Some(source.circuit()), "track/max_modules");
             (pointer, most.into(), format!("at most {most} modules in a straight"))
         }
         Requirement::RideThrough(i) => {
@@ -167,16 +181,16 @@ fn describe(document: &Document, requirement: Requirement) -> (String, Value, St
         Requirement::FixedForm => {
             let form = parts.circuit.fixed.form.and_then(|form| parts.circuit.track.forms.get(form));
             let id = form.map_or("", |form| &form.id);
-            (at(Some(source.circuit().to_owned()), "fixed/form"), id.into(), format!("form fixed to {id}"))
+            (at(Some(source.circuit()), "fixed/form"), id.into(), format!("form fixed to {id}"))
         }
         Requirement::FixedModules => {
             let modules = parts.circuit.fixed.modules.unwrap_or_default();
-            let pointer = at(Some(source.circuit().to_owned()), "fixed/modules_per_straight");
+            let pointer = at(Some(source.circuit()), "fixed/modules_per_straight");
             (pointer, modules.into(), format!("modules in a straight fixed to {modules}"))
         }
         Requirement::FixedCarriers => {
             let carriers = parts.circuit.fixed.carriers.unwrap_or_default();
-            let pointer = at(Some(source.circuit().to_owned()), "fixed/carriers");
+            let pointer = at(Some(source.circuit()), "fixed/carriers");
             (pointer, carriers.into(), format!("carriers fixed to {carriers}"))
         }
         Requirement::ChangeLimit => {

@@ -15,6 +15,7 @@ pub(super) fn limited_by(cell: &Cell, plan: &Plan, numbers: &Numbers, sku: usize
         station: None,
         from: None,
         to: None,
+        circuits: Vec::new(),
         stations: Vec::new(),
         says,
     };

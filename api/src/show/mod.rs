@@ -5,6 +5,7 @@ mod cautions;
 mod changeover;
 mod changes_said;
 mod conflict;
+mod coupled;
 mod limited;
 mod planned;
 mod trace;
@@ -125,6 +126,9 @@ fn plan_as(
 ) -> PlanAnswer {
     let cell = &document.cell;
     let limit = limit.min(LONGEST);
+    if let Some(coupled) = &document.coupled {
+        return coupled::answer(document, coupled, limit, cancel, reasons, watch);
+    }
     let answer = match study(cell, &Clock::new(limit, cancel).watched(watch)) {
         Outcome::Planned(found) => match planned::planned(document, &found) {
             Ok(planned) => Answer::Planned(Box::new(planned)),

@@ -12,7 +12,7 @@ use crate::wire::plan::{
     PlannedModuleLoads, PlannedPlane, PlannedSection, PlannedSide, PlannedSince, PlannedSku, PlannedStation,
     PlannedStraight, PlannedWindow, Proofs, ProvenCount, ProvenNumber, SectionSku, StationSku, WindowSku,
 };
-use loopwright_solver::cell::{Cell, Since};
+use loopwright_solver::cell::{Cell, Requirements, Since};
 use loopwright_solver::option::Mode;
 use loopwright_solver::plan::{Numbers, Plan, Straight};
 use loopwright_solver::rules::{MOST_STARTS, Paced, exact, module_loads, motor_rms, paced, verdicts};
@@ -20,13 +20,13 @@ use loopwright_solver::section::base_slots;
 use loopwright_solver::sim::{Times, Watch, run};
 use loopwright_solver::study::Found;
 use loopwright_solver::throughput::Limit;
-use loopwright_solver::track::{Form, Plane, Side, corner_reach};
+use loopwright_solver::track::{Footprint, Form, Plane, Side, corner_reach};
 use loopwright_solver::units::{ExactRate, RATE_TOLERANCE};
 
 /// Everything that takes work, once per SKU.
-struct Runs {
-    exact: Vec<(ExactRate, Limit)>,
-    paced: Vec<Option<Paced>>,
+pub(super) struct Runs {
+    pub(super) exact: Vec<(ExactRate, Limit)>,
+    pub(super) paced: Vec<Option<Paced>>,
 }
 
 impl Runs {
@@ -53,7 +53,7 @@ pub(super) fn planned(document: &Document, found: &Found) -> Result<Planned, Fin
     // Rounding in a bound must not say that the plan is better than possible.
     let bound = found.area.bound.m2().min(area);
     Ok(Planned {
-        footprint: footprint(&numbers),
+        footprint: footprint(&numbers.footprint),
         proven_bound_m2: bound,
         gap: gap(area, bound),
         price,
@@ -63,7 +63,7 @@ pub(super) fn planned(document: &Document, found: &Found) -> Result<Planned, Fin
             price: ProvenNumber { proven: found.price.proven, bound: found.price.bound.units().min(price) },
         },
         effort: effort(found.effort),
-        asked: asked(cell),
+        asked: asked(&cell.parts().requirements),
         cautions: CAUTIONS.iter().map(|&text| text.to_owned()).collect(),
         circuits: vec![circuit(cell, plan, &numbers, form, &runs)],
     })
@@ -101,23 +101,18 @@ pub(crate) fn recomputed(cell: &Cell, plan: &Plan, paced_too: bool) -> Option<se
     runs.paced.iter_mut().for_each(|run| *run = run.take().filter(|r| r.0.recurs));
     let circuit = circuit(cell, plan, &numbers, form, &runs);
     Some(serde_json::json!({
-        "footprint": footprint(&numbers),
+        "footprint": footprint(&numbers.footprint),
         "price": numbers.price.units(),
-        "asked": asked(cell),
+        "asked": asked(&cell.parts().requirements),
         "circuits": [circuit],
     }))
 }
 
-fn footprint(numbers: &Numbers) -> PlannedFootprint {
-    PlannedFootprint {
-        length_m: numbers.footprint.length.m(),
-        width_m: numbers.footprint.width.m(),
-        area_m2: numbers.footprint.area().m2(),
-    }
+pub(super) fn footprint(of: &Footprint) -> PlannedFootprint {
+    PlannedFootprint { length_m: of.length.m(), width_m: of.width.m(), area_m2: of.area().m2() }
 }
 
-fn asked(cell: &Cell) -> Asked {
-    let asked = &cell.parts().requirements;
+pub(super) fn asked(asked: &Requirements) -> Asked {
     Asked {
         efficiency: asked.efficiency,
         headroom: asked.headroom,
@@ -132,7 +127,7 @@ pub(crate) fn gap(area: f64, bound: f64) -> f64 {
     if area > 0.0 { ((area - bound) / area).max(0.0) } else { 0.0 }
 }
 
-fn circuit(cell: &Cell, plan: &Plan, numbers: &Numbers, form: &Form, runs: &Runs) -> PlannedCircuit {
+pub(super) fn circuit(cell: &Cell, plan: &Plan, numbers: &Numbers, form: &Form, runs: &Runs) -> PlannedCircuit {
     let of = &cell.parts().circuit;
     PlannedCircuit {
         id: of.id.clone(),
@@ -160,6 +155,7 @@ fn circuit(cell: &Cell, plan: &Plan, numbers: &Numbers, form: &Form, runs: &Runs
         windows: (0..cell.parts().windows.len()).map(|w| window(cell, runs, w)).collect(),
         skus: (0..cell.parts().skus.len()).map(|k| sku(cell, plan, numbers, form, runs, k)).collect(),
         module_loads: loads(cell, plan, numbers),
+        place: None,
     }
 }
 
@@ -187,6 +183,7 @@ fn station(cell: &Cell, plan: &Plan, numbers: &Numbers, i: usize) -> PlannedStat
         depth_m: of.depth.m(),
         frame_m: of.frame.unwrap_or(option.zone).m(),
         price: option.price.units(),
+        hands_to: None,
         skus: skus
             .map(|((sku, ride), of)| StationSku {
                 id: sku.id.clone(),

@@ -27,7 +27,7 @@ pub struct CellDocument {
     pub requirements: Requirements,
     /// Products in their pack patterns, at least one.
     pub skus: Vec<Sku>,
-    /// Loops of track; one, for the time being.
+    /// Loops of track. A station in the orders of two of them hands product over from one to the other.
     pub circuits: Vec<Circuit>,
     /// Limits on the track between two stations that follow one another; what is not named has none.
     #[schema(required = false)]
@@ -193,6 +193,9 @@ pub struct Circuit {
     /// Decided beforehand; the rest is planned.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub fixed: Option<FixedLoop>,
+    /// Id of the circuit over which it lies; without it it has a row of floor of its own, beside the circuit before it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub above: Option<String>,
     /// Ids of its stations in travel order; the last is followed by the first.
     pub order: Vec<String>,
     /// What is set on its carriers and track when the SKU changes. Spacing and opening of the carriers set themselves unless an
@@ -318,6 +321,9 @@ pub struct Segment {
     pub from: String,
     /// Id of the station after it.
     pub to: String,
+    /// Id of the circuit, where the two stations follow one another on two of them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub circuit: Option<String>,
     /// Seconds that it must absorb while the station after it stands still.
     #[schema(required = false, default = 0.0, minimum = 0)]
     pub ride_through_s: f64,
@@ -354,6 +360,9 @@ pub struct Window {
     pub from: String,
     /// Id of the last station.
     pub to: String,
+    /// Id of the circuit, where both stations are on two of them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub circuit: Option<String>,
     /// From when it counts.
     #[schema(required = false, default = "left")]
     pub since: Since,

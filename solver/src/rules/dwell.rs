@@ -75,7 +75,8 @@ pub(super) fn verdict(cell: &Cell, plan: &Plan, numbers: &Numbers) -> Vec<Breach
     found
 }
 
-fn window_breach(cell: &Cell, sku: &str, window: &Window, least: Micros, longest: Micros) -> Option<Breach> {
+/// What a window's limits say of its least and longest time.
+pub(crate) fn window_breach(cell: &Cell, sku: &str, window: &Window, least: Micros, longest: Micros) -> Option<Breach> {
     let stations = &cell.parts().stations;
     let name = format!("SKU {sku}, window {} to {}", stations[window.from].id, stations[window.to].id);
     if let Some(max) = window.max

@@ -17,6 +17,7 @@ mod stands;
 mod upright;
 
 pub use duty::{Lap, ModuleLoad, module_loads, motor_rms};
+pub(crate) use dwell::window_breach;
 pub use dwell::{MOST_STARTS, Paced, longest_allowed, paced, windows_hold};
 pub use price::{affordable, money_left};
 pub use rate::{exact, exact_or_miss};
@@ -69,11 +70,15 @@ pub enum Rule {
     Change,
     /// The price is within its limit.
     Price,
+    /// Both sides of a hand-off work alike.
+    Joint,
+    /// Hand-offs lie at the same place along the floor on both circuits.
+    Placing,
 }
 
 impl Rule {
     /// Every rule.
-    pub const ALL: [Self; 15] = [
+    pub const ALL: [Self; 17] = [
         Self::Names,
         Self::Geometry,
         Self::Stands,
@@ -89,6 +94,8 @@ impl Rule {
         Self::Fixed,
         Self::Change,
         Self::Price,
+        Self::Joint,
+        Self::Placing,
     ];
 
     /// One word for it.
@@ -110,6 +117,8 @@ impl Rule {
             Self::Fixed => "fixed",
             Self::Change => "change",
             Self::Price => "price",
+            Self::Joint => "joint",
+            Self::Placing => "placing",
         }
     }
 }
@@ -121,6 +130,16 @@ pub(crate) fn breach(rule: Rule, says: String) -> Breach {
 /// Everything about a plan that does not hold; empty when it is good.
 #[must_use]
 pub fn verdicts(cell: &Cell, plan: &Plan) -> Vec<Breach> {
+    judged(cell, plan, true)
+}
+
+/// The same without long-run rates and times: what a circuit must keep to by itself, whatever the circuits beside it do.
+#[must_use]
+pub(crate) fn alone(cell: &Cell, plan: &Plan) -> Vec<Breach> {
+    judged(cell, plan, false)
+}
+
+fn judged(cell: &Cell, plan: &Plan, moving: bool) -> Vec<Breach> {
     let numbers = match plan.numbers(cell) {
         Ok(numbers) => numbers,
         Err(misfit) => return vec![breach(Rule::Names, misfit_says(cell, plan, &misfit))],
@@ -131,8 +150,11 @@ pub fn verdicts(cell: &Cell, plan: &Plan) -> Vec<Breach> {
     all.extend(floor::verdict(cell, plan, &numbers));
     all.extend(slots::verdict(cell, plan, &numbers));
     all.extend(carriers::verdict(cell, plan, &numbers));
-    all.extend(rate::verdict(cell, plan, &numbers));
-    all.extend(dwell::verdict(cell, plan, &numbers));
+    all.extend(rate::capacities(cell, &numbers));
+    if moving {
+        all.extend(rate::verdict(cell, plan, &numbers));
+        all.extend(dwell::verdict(cell, plan, &numbers));
+    }
     all.extend(duty::verdict(cell, plan, &numbers));
     all.extend(fixed::verdict(cell, plan));
     all.extend(change::verdict(cell, plan, &numbers));

@@ -8,7 +8,8 @@ use crate::sim::{Watch, run};
 use crate::throughput::{Limit, Times, rate_or_miss};
 use crate::units::{CarrierRate, ExactRate};
 
-pub(super) fn verdict(cell: &Cell, plan: &Plan, numbers: &Numbers) -> Vec<Breach> {
+/// Options whose own capacity is too low.
+pub(super) fn capacities(cell: &Cell, numbers: &Numbers) -> Vec<Breach> {
     let parts = cell.parts();
     let mut found = Vec::new();
     for (station, option) in parts.stations.iter().zip(&numbers.options) {
@@ -27,6 +28,13 @@ pub(super) fn verdict(cell: &Cell, plan: &Plan, numbers: &Numbers) -> Vec<Breach
             }
         }
     }
+    found
+}
+
+/// Long-run rates that are too low.
+pub(super) fn verdict(cell: &Cell, plan: &Plan, numbers: &Numbers) -> Vec<Breach> {
+    let parts = cell.parts();
+    let mut found = Vec::new();
     for (k, (sku, ride)) in parts.skus.iter().zip(cell.rides()).enumerate() {
         if !ride.demanded {
             continue;

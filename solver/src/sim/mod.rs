@@ -6,6 +6,7 @@
 mod feed;
 mod flow;
 mod halts;
+mod joint;
 mod log;
 mod replicate;
 mod scenario;
@@ -14,6 +15,7 @@ mod tally;
 mod timed;
 
 pub use flow::{Passages, certain_moments, certain_rate};
+pub use joint::{NetWatch, RingTimes, TimedNet, run_net};
 pub use log::{Log, Move, Moved, Queued, log};
 pub use replicate::{Asked, Estimate, Listener, Replicated, replicate};
 pub use scenario::{Post, Scenario, Span};
@@ -21,6 +23,8 @@ pub use stop_test::{StopTest, stop_test};
 pub use tally::{STATES, Seen, State, Stays};
 pub use timed::{Timed, Times, Watch, WindowWatch, first_through, run};
 
+#[cfg(test)]
+mod joint_tests;
 #[cfg(test)]
 pub(crate) mod tests;
 #[cfg(test)]

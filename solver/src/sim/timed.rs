@@ -80,17 +80,17 @@ pub(super) struct Run<'a> {
     pub(super) stations: Vec<Station>,
     pub(super) sections: Vec<Section>,
     next_pace: i64,
-    starts: u64,
+    pub(super) starts: u64,
     /// When each carrier was last taken in at, and left, each station; `i64::MIN` before.
     taken: Vec<Vec<i64>>,
     pub(super) left: Vec<Vec<i64>>,
     /// What happens, where somebody wants it written down.
     pub(super) moves: Option<Vec<Move>>,
     /// Laps of each carrier: how often station 0 took it.
-    laps: Vec<u64>,
-    measuring: bool,
-    section_times: Vec<Option<Times>>,
-    window_times: Vec<Option<Times>>,
+    pub(super) laps: Vec<u64>,
+    pub(super) measuring: bool,
+    pub(super) section_times: Vec<Option<Times>>,
+    pub(super) window_times: Vec<Option<Times>>,
 }
 
 const NEVER: i64 = i64::MIN;
@@ -188,15 +188,7 @@ impl<'a> Run<'a> {
     fn settle(&mut self) -> bool {
         let mut started = false;
         loop {
-            let mut changed = false;
-            for section in &mut self.sections {
-                while section.freeing.front().is_some_and(|f| f.0 <= self.now) {
-                    if let Some((_, count)) = section.freeing.pop_front() {
-                        section.free += count;
-                        changed = true;
-                    }
-                }
-            }
+            let mut changed = self.free_slots();
             for i in 0..self.stations.len() {
                 while self.leave(i) {
                     changed = true;
@@ -212,7 +204,21 @@ impl<'a> Run<'a> {
         }
     }
 
-    fn leave(&mut self, i: usize) -> bool {
+    /// Slots whose carriers have moved in by now.
+    pub(super) fn free_slots(&mut self) -> bool {
+        let mut changed = false;
+        for section in &mut self.sections {
+            while section.freeing.front().is_some_and(|f| f.0 <= self.now) {
+                if let Some((_, count)) = section.freeing.pop_front() {
+                    section.free += count;
+                    changed = true;
+                }
+            }
+        }
+        changed
+    }
+
+    pub(super) fn leave(&mut self, i: usize) -> bool {
         let station = self.ring.stations[i];
         if station.flow == Flow::Through
             || self.sections[i].free < station.batch
@@ -237,6 +243,15 @@ impl<'a> Run<'a> {
     }
 
     fn take(&mut self, i: usize) -> bool {
+        let may = self.may_take(i);
+        if may {
+            self.take_now(i);
+        }
+        may
+    }
+
+    /// Whether station `i` can take its batch now.
+    pub(super) fn may_take(&self, i: usize) -> bool {
         let station = self.ring.stations[i];
         let before = self.section_before(i);
         let batch = station.batch as usize;
@@ -249,9 +264,14 @@ impl<'a> Run<'a> {
             Flow::Train(places) => own.next <= self.now && own.inside.len() < places as usize,
             Flow::Through => own.next <= self.now && self.sections[i].free >= station.batch,
         };
-        if !free || (i == 0 && self.watch.pace.is_some() && self.next_pace > self.now) {
-            return false;
-        }
+        free && !(i == 0 && self.watch.pace.is_some() && self.next_pace > self.now)
+    }
+
+    /// Takes the batch that [`Run::may_take`] has seen.
+    pub(super) fn take_now(&mut self, i: usize) {
+        let station = self.ring.stations[i];
+        let before = self.section_before(i);
+        let batch = station.batch as usize;
         let carriers: Vec<u32> = self.sections[before].queue.drain(..batch).map(|c| c.1).collect();
         self.note_taken(i, before, &carriers);
         self.sections[before].freeing.push_back((self.now + station.move_in.us(), station.batch));
@@ -269,7 +289,6 @@ impl<'a> Run<'a> {
             let done = self.now + if station.flow == Flow::Stop { station.cycle } else { station.residence }.us();
             self.stations[i].inside.push_back(Batch { done, carriers });
         }
-        true
     }
 
     fn note(&mut self, station: usize, moved: Moved, when: i64, carriers: &[u32]) {
@@ -299,7 +318,7 @@ impl<'a> Run<'a> {
     }
 
     /// The next moment at which something can happen.
-    fn next_event(&self) -> Option<i64> {
+    pub(super) fn next_event(&self) -> Option<i64> {
         let mut next = i64::MAX;
         let mut consider = |t: i64| {
             if t > self.now && t < next {
@@ -329,7 +348,7 @@ impl<'a> Run<'a> {
     }
 
     /// Everything that decides the future, relative to now.
-    fn state(&self) -> Vec<i64> {
+    pub(super) fn state(&self) -> Vec<i64> {
         let rest = |t: i64| (t - self.now).max(0);
         let mut state = Vec::with_capacity(64);
         state.push(rest(self.next_pace));

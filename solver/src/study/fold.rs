@@ -46,6 +46,10 @@ impl Folds {
                 Plane::Upright => folds.upright(space, form),
             }
         }
+        if let Some(deepest) = space.cell.parts().circuit.fixed.deepest {
+            folds.all.retain(|fold| fold.deepest == deepest);
+            folds.left_out.retain(|fold| fold.deepest == deepest);
+        }
         folds
     }
 

@@ -9,9 +9,12 @@ mod listing;
 mod price;
 mod program;
 mod search;
+mod shapes;
 mod site;
 mod space;
 mod waits;
+
+pub use shapes::{Shape, shapes};
 
 use crate::cell::Cell;
 use crate::milp::Program;
@@ -66,7 +69,7 @@ impl<'a> Clock<'a> {
         Self { watch: Some(watch), ..self }
     }
 
-    fn tell(&self, progress: &Progress) {
+    pub(crate) fn tell(&self, progress: &Progress) {
         if let Some(watch) = self.watch {
             watch.progress(progress);
         }

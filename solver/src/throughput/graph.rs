@@ -131,6 +131,18 @@ impl Unfolded {
         Ok(Builder::new(ring, iteration).build(&start))
     }
 
+    /// As a graph whose firings have no names.
+    pub(super) fn plain_graph(&self) -> EventGraph {
+        let mut graph = DiGraph::with_capacity(self.nodes, self.links.len());
+        for _ in 0..self.nodes {
+            graph.add_node(Firing::Other);
+        }
+        for &(from, to, link) in &self.links {
+            graph.add_edge(NodeIndex::new(from), NodeIndex::new(to), link);
+        }
+        EventGraph { graph, iteration: self.iteration }
+    }
+
     /// As a graph.
     pub(super) fn graph(self, ring: &Ring) -> EventGraph {
         let mut graph = DiGraph::with_capacity(self.nodes, self.links.len());
@@ -150,7 +162,8 @@ impl Unfolded {
     }
 }
 
-struct Builder<'a> {
+/// Links of one ring; several rings can have one graph.
+pub(super) struct Builder<'a> {
     ring: &'a Ring,
     iteration: u32,
     nodes: usize,
@@ -159,17 +172,34 @@ struct Builder<'a> {
     /// leaves of its own.
     takes: Vec<usize>,
     leaves: Vec<Option<usize>>,
+    /// Number of the ring's first station in what links mean.
+    base: usize,
 }
 
 impl<'a> Builder<'a> {
     fn new(ring: &'a Ring, iteration: u32) -> Self {
+        Self::within(ring, iteration, (0, 0), &[])
+    }
+
+    /// A ring whose nodes and stations are counted from `(node, station)`; `shared` are stations whose takes begin at a node
+    /// that another ring has made.
+    pub(super) fn within(
+        ring: &'a Ring,
+        iteration: u32,
+        (first, base): (usize, usize),
+        shared: &[(usize, usize)],
+    ) -> Self {
         let stations = ring.stations.len();
         let (mut takes, mut leaves) = (Vec::with_capacity(stations), Vec::with_capacity(stations));
-        let mut nodes = 0;
-        for s in &ring.stations {
+        let mut nodes = first;
+        for (i, s) in ring.stations.iter().enumerate() {
             let count = (iteration / s.batch) as usize;
-            takes.push(nodes);
-            nodes += count;
+            if let Some(&(_, node)) = shared.iter().find(|(station, _)| *station == i) {
+                takes.push(node);
+            } else {
+                takes.push(nodes);
+                nodes += count;
+            }
             if s.flow == Flow::Through {
                 leaves.push(None);
             } else {
@@ -178,7 +208,12 @@ impl<'a> Builder<'a> {
             }
         }
         // At most five waits for each two firings.
-        Self { ring, iteration, nodes, links: Vec::with_capacity(3 * nodes), takes, leaves }
+        Self { ring, iteration, nodes, links: Vec::with_capacity(3 * (nodes - first)), takes, leaves, base }
+    }
+
+    /// First node of the takes of a station.
+    pub(super) fn takes(&self, station: usize) -> usize {
+        self.takes[station]
     }
 
     fn count(&self, station: usize) -> i64 {
@@ -197,7 +232,7 @@ impl<'a> Builder<'a> {
         self.links.push((from.0, to.0, Link { time, tokens: from.1 - to.1, meaning }));
     }
 
-    fn build(mut self, start: &[u32]) -> Unfolded {
+    pub(super) fn build(mut self, start: &[u32]) -> Unfolded {
         for (i, &carriers) in start.iter().enumerate() {
             self.station(i);
             self.section(i, i64::from(carriers));
@@ -213,21 +248,21 @@ impl<'a> Builder<'a> {
             match (s.flow, self.leaves[i]) {
                 (Flow::Stop, Some(first)) => {
                     let leave = Self::node(first, count, n);
-                    self.link(take, leave, s.cycle.us(), Meaning::Work(i));
+                    self.link(take, leave, s.cycle.us(), Meaning::Work(self.base + i));
                     let before = Self::node(first, count, n - 1);
-                    self.link(before, take, 0, Meaning::Free(i));
+                    self.link(before, take, 0, Meaning::Free(self.base + i));
                 }
                 (Flow::Train(places), Some(first)) => {
                     let leave = Self::node(first, count, n);
-                    self.link(take, leave, s.residence.us(), Meaning::Work(i));
+                    self.link(take, leave, s.residence.us(), Meaning::Work(self.base + i));
                     let before = Self::node(takes, count, n - 1);
-                    self.link(before, take, s.cycle.us(), Meaning::Work(i));
+                    self.link(before, take, s.cycle.us(), Meaning::Work(self.base + i));
                     let ahead = Self::node(first, count, n - i64::from(places));
-                    self.link(ahead, take, 0, Meaning::Free(i));
+                    self.link(ahead, take, 0, Meaning::Free(self.base + i));
                 }
                 _ => {
                     let before = Self::node(takes, count, n - 1);
-                    self.link(before, take, s.cycle.us(), Meaning::Work(i));
+                    self.link(before, take, s.cycle.us(), Meaning::Work(self.base + i));
                 }
             }
         }
@@ -246,13 +281,13 @@ impl<'a> Builder<'a> {
             // The m-th take needs (m + 1) d carriers: those of the start, then whole upstream batches.
             let batches = div_ceil((m + 1) * d - start, b);
             let from = Self::node(first, ups, batches - 1);
-            self.link(from, Self::node(takes, downs, m), inside + section.lag.us(), Meaning::Drive(i));
+            self.link(from, Self::node(takes, downs, m), inside + section.lag.us(), Meaning::Drive(self.base + i));
         }
         for n in 0..ups {
             // The n-th leave brings (n + 1) b carriers; what the slots do not hold must have been taken.
             let batches = div_ceil((n + 1) * b + start - i64::from(section.slots), d);
             let from = Self::node(takes, downs, batches - 1);
-            self.link(from, Self::node(first, ups, n), down.move_in.us(), Meaning::Slot(i));
+            self.link(from, Self::node(first, ups, n), down.move_in.us(), Meaning::Slot(self.base + i));
         }
     }
 }

@@ -10,6 +10,7 @@ mod graph;
 mod holding;
 mod howard;
 mod limit;
+mod net;
 mod pace;
 mod steady;
 
@@ -17,6 +18,7 @@ pub use graph::{EventGraph, Firing, Link, Meaning};
 pub use holding::{Hold, can_hold};
 pub use howard::{Critical, Ratio, largest_ratio, ratio_above};
 pub use limit::{Limit, limit_of};
+pub use net::{NetLimit, net_rate, net_rate_or_miss};
 pub use pace::Times;
 pub use steady::Steady;
 

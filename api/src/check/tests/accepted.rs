@@ -147,7 +147,7 @@ fn the_way_back_to_the_text() {
     assert_eq!(segments[5].as_deref(), Some("/segments/1"));
     assert_eq!(segments.iter().flatten().count(), 2);
     assert_eq!(given(source.window(1))["max_s"], 40);
-    assert_eq!(document.value_at(source.circuit()).unwrap()["max_carriers"], 30);
+    assert_eq!(document.value_at(&source.circuit()).unwrap()["max_carriers"], 30);
     assert_eq!(document.value_at("/circuits/0/track/forms/1/cross_mm"), None);
     let outside =
         [source.rate(2), source.sku(2), source.load(2), source.station(6), source.segment(6), source.window(2)];

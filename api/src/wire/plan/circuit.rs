@@ -106,6 +106,30 @@ pub struct PlannedCircuit {
     pub skus: Vec<PlannedSku>,
     /// Load on the windings along the track, with the SKU that loads them most; null where no masses are given.
     pub module_loads: Option<PlannedModuleLoads>,
+    /// Where it lies beside other circuits; absent where it is the only one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub place: Option<PlannedPlace>,
+}
+
+/// Where a circuit lies on the floor of a cell of several, and its share of the whole.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct PlannedPlace {
+    /// Where its front (or top) straight begins along the floor, in metres from the cell's end without clearance.
+    #[schema(minimum = -100000, maximum = 100000)]
+    pub offset_m: f64,
+    /// Middle line of its loop across the floor, in metres from the cell's front without clearance.
+    #[schema(minimum = 0)]
+    pub middle_m: f64,
+    /// Id of the circuit over which it lies.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub above: Option<String>,
+    /// Its share of the footprint, in square metres: the borders lie midway between neighbouring loops. Zero for one that lies
+    /// over another.
+    #[schema(minimum = 0)]
+    pub floor_share_m2: f64,
+    /// Its share of the price: its track and carriers, and its stations, a hand-off with the circuit that comes first.
+    #[schema(minimum = 0)]
+    pub price: f64,
 }
 
 /// A station.
@@ -137,6 +161,9 @@ pub struct PlannedStation {
     /// Price with its heads.
     #[schema(minimum = 0)]
     pub price: f64,
+    /// Id of the circuit with which it exchanges product; absent where it stands on one circuit only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hands_to: Option<String>,
     /// By SKU, in the order of the cell document.
     pub skus: Vec<StationSku>,
 }
@@ -353,6 +380,9 @@ pub struct LimitedBy {
     /// Id of the station after the section, where it is one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub to: Option<String>,
+    /// Ids of the circuits where it is to be found, in a cell of several.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub circuits: Vec<String>,
     /// Ids of the stations whose sections limit together, where there are several.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub stations: Vec<String>,

@@ -8,7 +8,7 @@ mod circuit;
 
 pub use circuit::{
     ExactFraction, LimitKind, LimitedBy, PlannedCircuit, PlannedMode, PlannedModuleLoad, PlannedModuleLoads,
-    PlannedPlane, PlannedSection, PlannedSide, PlannedSince, PlannedSku, PlannedStation, PlannedStraight,
+    PlannedPlace, PlannedPlane, PlannedSection, PlannedSide, PlannedSince, PlannedSku, PlannedStation, PlannedStraight,
     PlannedWindow, SectionSku, StationSku, WindowSku,
 };
 

@@ -1,0 +1,261 @@
+//! Shares the track of every circuit out again, so that the two zones of each hand-off lie at the same place along the floor and
+//! the whole is as short as can be, with as little change as will do.
+
+use super::placing::Body;
+use super::{CoupledCell, CoupledPlan, Joint};
+use crate::cell::Cell;
+use crate::milp::{Answer, Program};
+use crate::plan::{Numbers, Plan, Straight};
+use crate::rules::frames_apart;
+use crate::section::{Ends, base_slots};
+use crate::units::Metres;
+
+/// Weight of a metre of track that is moved, beside a metre of floor length.
+const MOVED: f64 = 1e-4;
+
+/// Seconds that one sharing may take to find.
+const SECONDS: f64 = 2.0;
+
+/// How much of the plans' own sharing is kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Keep {
+    /// Every section keeps the slots that it has.
+    Slots,
+    /// Every section has the slots that batches and ride-through need.
+    Needs,
+}
+
+/// A place along the floor: a constant and weighted columns.
+#[derive(Clone, Default)]
+struct Sum {
+    constant: f64,
+    terms: Vec<(usize, f64)>,
+}
+
+impl Sum {
+    fn plus(mut self, constant: f64) -> Self {
+        self.constant += constant;
+        self
+    }
+
+    fn with(mut self, column: usize, weight: f64) -> Self {
+        self.terms.push((column, weight));
+        self
+    }
+
+    fn minus(mut self, other: &Self) -> Self {
+        self.constant -= other.constant;
+        self.terms.extend(other.terms.iter().map(|&(column, weight)| (column, -weight)));
+        self
+    }
+}
+
+/// One circuit's columns.
+struct Line {
+    /// Stations of each straight in travel order, with the column of the first zone's start.
+    groups: Vec<(Straight, Vec<usize>, usize)>,
+    /// By section: its column where it lies on one straight.
+    inner: Vec<Option<usize>>,
+    /// By station: start of its zone, from the start of its straight.
+    starts: Vec<Sum>,
+    offset: usize,
+}
+
+struct Aligning<'a> {
+    coupled: &'a CoupledCell,
+    plans: &'a [Plan],
+    numbers: &'a [Numbers],
+    keep: Keep,
+    program: Program,
+}
+
+/// The plans with their track shared out anew, and the offsets; none where no sharing brings all hand-offs together.
+pub(super) fn align(coupled: &CoupledCell, plans: &[Plan], numbers: &[Numbers], keep: Keep) -> Option<CoupledPlan> {
+    let span = 2.0 * plans.iter().zip(coupled.cells()).map(|(p, cell)| 2.0 + p.straight(cell).m()).sum::<f64>();
+    let mut aligning = Aligning { coupled, plans, numbers, keep, program: Program::default() };
+    let lines: Option<Vec<Line>> = (0..plans.len()).map(|c| aligning.line(c, span)).collect();
+    let lines = lines?;
+    let left = aligning.program.column(-span, span, false, -1.0);
+    let right = aligning.program.column(-span, span, false, 1.0);
+    for (c, line) in lines.iter().enumerate() {
+        aligning.within(c, line, left, right);
+    }
+    for joint in &coupled.parts().joints {
+        aligning.meet(joint, &lines);
+    }
+    let Answer::Optimal { values, .. } = aligning.program.solve(SECONDS) else { return None };
+    let plans = lines.iter().enumerate().map(|(c, line)| aligning.read(c, line, &values)).collect();
+    let offsets = lines.iter().map(|line| Metres::from_m(values[line.offset])).collect();
+    Some(CoupledPlan { plans, offsets })
+}
+
+impl Aligning<'_> {
+    fn cell(&self, c: usize) -> &Cell {
+        &self.coupled.cells()[c]
+    }
+
+    /// Least length of a section, by what is to be kept.
+    fn least(&self, c: usize, i: usize) -> f64 {
+        let (cell, plan, numbers) = (self.cell(c), &self.plans[c], &self.numbers[c]);
+        let parts = cell.parts();
+        let next = (i + 1) % cell.len();
+        let mut least = parts.sections[i].min_length.m();
+        for (k, ride) in cell.rides().iter().enumerate() {
+            let (up, down) = (&numbers.options[i].skus[k], &numbers.options[next].skus[k]);
+            let slots = match self.keep {
+                Keep::Slots => numbers.slots[i][k],
+                Keep::Needs => base_slots(up.batch, down.batch, ride, parts.sections[i].ride_through),
+            };
+            least = least.max(f64::from(slots) * ride.pitch.m());
+        }
+        if numbers.ends[i] == Ends::None && plan.stations[i].stands == plan.stations[next].stands {
+            let frame = |s: usize| (parts.stations[s].frame.map(Metres::m), numbers.options[s].zone.m());
+            least = least.max(frames_apart(frame(i), frame(next)));
+        }
+        // What the plan has is enough: a slot may hang on the last digit.
+        least.min(plan.sections[i].m())
+    }
+
+    /// Largest length: no longer than it is where carriers must not be long on their way.
+    fn most(&self, c: usize, i: usize, span: f64) -> f64 {
+        let limited = self.cell(c).parts().sections[i].max_time.is_some();
+        if limited { self.plans[c].sections[i].m() } else { span }
+    }
+
+    /// Adds the columns of a circuit, and what keeps its sections long enough.
+    fn line(&mut self, c: usize, span: f64) -> Option<Line> {
+        let (cell, plan) = (&self.coupled.cells()[c], &self.plans[c]);
+        let (n, straight) = (cell.len(), plan.straight(cell).m());
+        let end = plan.form(cell)?.end_length().m();
+        let zone = |s: usize| self.numbers[c].options[s].zone.m();
+        let zones: Vec<f64> = (0..n).map(zone).collect();
+        let first_on = |straight: Straight| {
+            let mut there: Vec<usize> = (0..n).filter(|&s| plan.stations[s].straight == straight).collect();
+            there.sort_by(|&a, &b| plan.stations[a].start.m().total_cmp(&plan.stations[b].start.m()));
+            (straight, there)
+        };
+        let offset = if c == 0 {
+            self.program.column(0.0, 0.0, false, 0.0)
+        } else {
+            self.program.column(-span, span, false, 0.0)
+        };
+        let mut line = Line { groups: Vec::new(), inner: vec![None; n], starts: vec![Sum::default(); n], offset };
+        let groups = [Straight::Front, Straight::Top, Straight::Back].map(first_on);
+        for (on, there) in groups.into_iter().filter(|(_, there)| !there.is_empty()) {
+            let start = self.program.column(0.0, straight, false, 0.0);
+            let mut at = Sum::default().with(start, 1.0);
+            for (j, &s) in there.iter().enumerate() {
+                line.starts[s] = at.clone();
+                at = at.plus(zones[s]);
+                if j + 1 < there.len() {
+                    let was = plan.sections[s].m();
+                    let (least, most) = (self.least(c, s), self.most(c, s, span));
+                    let length = self.program.column(least, most.max(least), false, 0.0);
+                    self.stay(&Sum::default().with(length, 1.0), was, span);
+                    line.inner[s] = Some(length);
+                    at = at.with(length, 1.0);
+                }
+            }
+            self.program.row(at.terms.clone(), f64::NEG_INFINITY, straight - at.constant);
+            line.groups.push((on, there, start));
+        }
+        // Sections round the ends.
+        let count = line.groups.len();
+        for g in 0..count {
+            let (Some(&last), Some(&first)) = (line.groups[g].1.last(), line.groups[(g + 1) % count].1.first()) else {
+                continue;
+            };
+            let arc = if count == 1 { 2.0 * end + 2.0 * straight } else { end + straight };
+            let length = line.starts[first].clone().plus(arc - zones[last]).minus(&line.starts[last]);
+            let (least, most) = (self.least(c, last), self.most(c, last, span));
+            self.stay(&length, plan.sections[last].m(), span);
+            let high = if most < span { most - length.constant } else { f64::INFINITY };
+            self.program.row(length.terms.clone(), least - length.constant, high);
+        }
+        Some(line)
+    }
+
+    /// A length stays what it was, as far as it can.
+    fn stay(&mut self, length: &Sum, was: f64, span: f64) {
+        let more = self.program.column(0.0, 2.0 * span, false, MOVED);
+        let less = self.program.column(0.0, 2.0 * span, false, MOVED);
+        let mut terms = length.terms.clone();
+        terms.extend([(more, -1.0), (less, 1.0)]);
+        let there = was - length.constant;
+        self.program.row(terms, there, there);
+    }
+
+    /// Centre of a station's zone along the floor.
+    fn centre(&self, c: usize, s: usize, line: &Line) -> Sum {
+        let half = self.numbers[c].options[s].zone.m() / 2.0;
+        let offset = Sum::default().with(line.offset, 1.0);
+        let start = line.starts[s].clone().plus(half);
+        if self.plans[c].stations[s].straight == Straight::Back {
+            return offset.plus(self.plans[c].straight(self.cell(c)).m()).minus(&start);
+        }
+        let mut at = offset.plus(start.constant);
+        at.terms.extend(start.terms);
+        at
+    }
+
+    /// Loop and floors lie between the left and the right of the whole.
+    fn within(&mut self, c: usize, line: &Line, left: usize, right: usize) {
+        let (cell, plan) = (&self.coupled.cells()[c], &self.plans[c]);
+        let Some(form) = plan.form(cell) else { return };
+        let reach = Body::of(cell, form).reach;
+        self.program.row(vec![(line.offset, 1.0), (left, -1.0)], reach, f64::INFINITY);
+        self.program.row(vec![(right, 1.0), (line.offset, -1.0)], plan.straight(cell).m() + reach, f64::INFINITY);
+        for (s, station) in cell.parts().stations.iter().enumerate() {
+            let Some(frame) = station.frame.map(|f| f.m() / 2.0) else { continue };
+            // Zones lie on straights, so that only frames can jut out.
+            let at = self.centre(c, s, line);
+            let mut terms = at.terms.clone();
+            terms.push((left, -1.0));
+            self.program.row(terms, frame - at.constant, f64::INFINITY);
+            let mut terms: Vec<(usize, f64)> = at.terms.iter().map(|&(column, weight)| (column, -weight)).collect();
+            terms.push((right, 1.0));
+            self.program.row(terms, frame + at.constant, f64::INFINITY);
+        }
+    }
+
+    fn meet(&mut self, joint: &Joint, lines: &[Line]) {
+        let (one, two) = (joint.first, joint.second);
+        let apart = self.centre(one.circuit, one.station, &lines[one.circuit]).minus(&self.centre(
+            two.circuit,
+            two.station,
+            &lines[two.circuit],
+        ));
+        self.program.row(apart.terms, -apart.constant, -apart.constant);
+    }
+
+    /// The plan of a circuit with the lengths found.
+    fn read(&self, c: usize, line: &Line, values: &[f64]) -> Plan {
+        let (cell, was) = (self.cell(c), &self.plans[c]);
+        let straight = was.straight(cell).m();
+        let end = was.form(cell).map_or(0.0, |f| f.end_length().m());
+        let zone = |s: usize| self.numbers[c].options[s].zone.m();
+        let mut plan = was.clone();
+        for (on, there, start) in &line.groups {
+            let base = if *on == Straight::Back { straight + end } else { 0.0 };
+            let mut at = values[*start].clamp(0.0, straight);
+            for &s in there {
+                plan.stations[s].start = Metres::from_m(base + at);
+                at += zone(s);
+                if let Some(column) = line.inner[s] {
+                    let bounds = self.program.columns[column];
+                    let length = values[column].clamp(bounds.low, bounds.high);
+                    plan.sections[s] = Metres::from_m(length);
+                    at += length;
+                }
+            }
+        }
+        let whole = 2.0 * (straight + end);
+        for s in (0..cell.len()).filter(|&s| line.inner[s].is_none()) {
+            let next = plan.stations[(s + 1) % cell.len()].start.m();
+            let from = plan.stations[s].start.m() + zone(s);
+            let length = next - from;
+            plan.sections[s] = Metres::from_m(if length < -1e-9 || cell.len() == 1 { length + whole } else { length });
+        }
+        plan
+    }
+}
