@@ -51,7 +51,7 @@ pub struct Sku {
 }
 
 /// What was decided beforehand about the loop.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct FixedLoop {
     /// Its form, by index.
     pub form: Option<usize>,
@@ -59,8 +59,6 @@ pub struct FixedLoop {
     pub modules: Option<u32>,
     /// Carriers.
     pub carriers: Option<u32>,
-    /// Deepest stations at the front and at the back; the search then looks at no other outline.
-    pub deepest: Option<(Metres, Metres)>,
 }
 
 /// The loop and its carriers.

@@ -7,6 +7,7 @@ mod architecture;
 mod cells;
 mod changes;
 mod cli;
+mod coupled;
 mod drawing;
 mod examples;
 mod fixed;

@@ -152,7 +152,6 @@ fn circuit(from: &wire::Circuit) -> Circuit {
             form: fixed.form.as_ref().and_then(|id| from.track.forms.iter().position(|form| form.id == *id)),
             modules: fixed.modules_per_straight,
             carriers: fixed.carriers,
-            deepest: None,
         }),
     }
 }

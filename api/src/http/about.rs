@@ -58,7 +58,7 @@ fn examples() -> &'static [(String, String, String)] {
     ALL.get_or_init(|| {
         let read = |file: String| {
             let id = file.rsplit_once('.')?.0.to_owned();
-            let document = crate::read_cell(&Examples::get(&file)?.data).ok()?;
+            let document = crate::read_any_cell(&Examples::get(&file)?.data).ok()?;
             Some((id, document.wire.name.clone(), crate::jobs::kind::json(&document.wire).ok()?))
         };
         let mut all: Vec<_> = Examples::iter().filter_map(|file| read(file.into_owned())).collect();

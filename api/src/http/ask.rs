@@ -71,7 +71,7 @@ pub struct JudgeRequest {
 )]
 #[post("/v1/check")]
 pub async fn check_cell(request: HttpRequest, body: web::Bytes) -> Result<HttpResponse, Problem> {
-    let document = crate::read_cell(take::cell_text(&request, &body)?.as_bytes()).map_err(Problem::of)?;
+    let document = crate::read_any_cell(take::cell_text(&request, &body)?.as_bytes()).map_err(Problem::of)?;
     let found = FindingsDocument::new(FindingsStatus::Good, Some(document.wire.name), document.warnings);
     Ok(HttpResponse::Ok().json(found))
 }
@@ -187,7 +187,7 @@ pub async fn judge_plan(request: HttpRequest, body: web::Bytes) -> Result<HttpRe
     let done = web::block(move || {
         let cell = take::object(&asked.cell, "/cell")?;
         let plan = take::object(&asked.plan, "/plan")?;
-        let document = crate::read_cell(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
+        let document = crate::read_any_cell(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
         let judgement = crate::judge(&document, plan.as_bytes()).map_err(|f| take::within("/plan", f))?;
         kind::json(&judgement).map_err(|f| Problem::of(vec![f]))
     });

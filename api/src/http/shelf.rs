@@ -254,7 +254,7 @@ pub async fn keep_plan(
     if job.kind != "plan" {
         return Err(Problem::new(Code::NoResult, format!("the job is no plan but of the kind {}", job.kind)));
     }
-    let document = crate::read_cell(asked.as_bytes()).map_err(Problem::of)?;
+    let document = crate::read_any_cell(asked.as_bytes()).map_err(Problem::of)?;
     let cell = kind::json(&document.wire).map_err(|f| Problem::of(vec![f]))?;
     let kept = off(move || {
         let most = service.settings.documents;

@@ -8,7 +8,6 @@ use std::collections::BTreeMap;
 use serde_json::Value;
 
 use super::look::Look;
-use super::plan::Read;
 use crate::read::quoted;
 use crate::show::gap;
 use crate::wire::judgement::JudgementLine;
@@ -25,7 +24,7 @@ const NOTHING_M: f64 = 1e-9;
 const NOTHING_MONEY: f64 = 5e-3;
 
 /// Not compared: what others may say in other words or find on another way.
-const FREE: &[&str] = &["limited_by", "rate_exact", "paced_run_recurs"];
+const FREE: &[&str] = &["limited_by", "rate_exact", "paced_run_recurs", "offset_m"];
 
 /// By these the entries of lists are matched, so that they are the same already.
 const NAMES: [&str; 4] = ["id", "from", "to", "since"];
@@ -51,16 +50,19 @@ pub(super) fn asks_for_runs(value: &Value) -> bool {
 }
 
 impl Claims {
-    /// The whole document. `truth` is a plan document with one circuit.
-    pub(super) fn compare(&mut self, top: &Look<'_>, read: &Read, truth: &Value) {
+    /// The whole document. `pointers` are those of its circuits, in the order of the circuits in `truth`, which is a plan
+    /// document.
+    pub(super) fn compare(&mut self, top: &Look<'_>, pointers: &[String], truth: &Value) {
         for key in ["footprint", "price", "asked"] {
             if let (Some(given), Some(truth)) = (top.key(key), truth.get(key)) {
                 self.walk(key, &given, truth);
             }
         }
-        let circuit = top.value.pointer(&read.pointer).map(|value| Look { value, pointer: read.pointer.clone() });
-        if let (Some(circuit), Some(truth)) = (circuit, truth.pointer("/circuits/0")) {
-            self.walk("circuits", &circuit, truth);
+        for (i, pointer) in pointers.iter().enumerate() {
+            let circuit = top.value.pointer(pointer).map(|value| Look { value, pointer: pointer.clone() });
+            if let (Some(circuit), Some(truth)) = (circuit, truth.pointer(&format!("/circuits/{i}"))) {
+                self.walk("circuits", &circuit, truth);
+            }
         }
     }
 
@@ -128,11 +130,9 @@ impl Claims {
     /// Proven bounds against the plan itself. `tolerance_m2` is the floor by which plans count as equal.
     pub(super) fn bounds(&mut self, top: &Look<'_>, truth: &Value, tolerance_m2: f64) {
         let number = |pointer: &str| truth.pointer(pointer).and_then(Value::as_f64);
-        let (Some(area), Some(price), Some(carriers)) =
-            (number("/footprint/area_m2"), number("/price"), number("/circuits/0/carriers"))
-        else {
-            return;
-        };
+        let circuits = truth.get("circuits").and_then(Value::as_array).map_or(&[][..], Vec::as_slice);
+        let carriers: f64 = circuits.iter().filter_map(|c| c.get("carriers").and_then(Value::as_f64)).sum();
+        let (Some(area), Some(price)) = (number("/footprint/area_m2"), number("/price")) else { return };
         let bound = top.key("proven_bound_m2");
         if let Some(bound) = &bound {
             self.bound("proven_bound_m2", bound, area, "the footprint");

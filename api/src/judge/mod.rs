@@ -17,9 +17,10 @@ use crate::show;
 use crate::wire::judgement::{ClaimCount, Judgement, JudgementLine, JudgementStatus, RuleCount};
 use claims::Claims;
 use look::Look;
+use loopwright_solver::coupled::{self, JointBreach};
 use loopwright_solver::plan::Plan;
 use loopwright_solver::rules::{Breach, Rule, verdicts};
-use plan::Read;
+use plan::{Read, ReadCoupled};
 
 /// Largest plan document in bytes (64 MiB).
 pub const MAX_PLAN_BYTES: usize = 64 << 20;
@@ -35,32 +36,56 @@ pub fn judge(document: &Document, plan: &[u8]) -> Result<Judgement, Vec<Finding>
     let root = parse(plan).map_err(|finding| vec![finding])?;
     let top = Look::root(&root);
     let mut findings = Vec::new();
+    if let Some(coupled) = &document.coupled {
+        let Some(read) = ReadCoupled::of(&coupled.cell, &top, &mut findings) else {
+            return if findings.is_empty() { Ok(nothing(document)) } else { Err(findings) };
+        };
+        let breaches = coupled::verdicts(&coupled.cell, &read.plan);
+        let of = |b: &JointBreach| b.circuit.map_or("", |c| &read.pointers[c]);
+        let lines = breaches.iter().map(|b| line(&b.breach, of(b))).collect();
+        let broken: Vec<Rule> = breaches.iter().map(|b| b.breach.rule).collect();
+        let truth = show::recomputed_coupled(&coupled.cell, &read.plan, claims::asks_for_runs(&root));
+        let rules = Rule::ALL.iter().filter(|rule| **rule != Rule::Change);
+        return Ok(judgement(document, &top, (lines, &broken, rules), &read.pointers, truth.as_ref()));
+    }
     let Some(read) = Read::of(document, &top, &mut findings) else {
         return if findings.is_empty() { Ok(nothing(document)) } else { Err(findings) };
     };
-    let cell = &document.cell;
-    let breaches = verdicts(cell, &read.plan);
-    let mut lines: Vec<JudgementLine> = breaches.iter().map(|b| line(b, &read.pointer)).collect();
+    let breaches = verdicts(&document.cell, &read.plan);
+    let lines = breaches.iter().map(|b| line(b, &read.pointer)).collect();
+    let broken: Vec<Rule> = breaches.iter().map(|b| b.rule).collect();
+    let truth = show::recomputed(&document.cell, &read.plan, claims::asks_for_runs(&root));
+    let rules = Rule::ALL.iter().filter(|rule| !matches!(rule, Rule::Joint | Rule::Placing));
+    Ok(judgement(document, &top, (lines, &broken, rules), &[read.pointer], truth.as_ref()))
+}
+
+/// What the rules found, and every number of the document held against the recomputed ones.
+fn judgement<'r>(
+    document: &Document,
+    top: &Look<'_>,
+    (mut lines, broken, rules): (Vec<JudgementLine>, &[Rule], impl Iterator<Item = &'r Rule>),
+    pointers: &[String],
+    truth: Option<&Value>,
+) -> Judgement {
     let mut claims = Claims::default();
-    if let Some(truth) = show::recomputed(cell, &read.plan, claims::asks_for_runs(&root)) {
-        claims.compare(&top, &read, &truth);
-        claims.bounds(&top, &truth, cell.parts().requirements.footprint_tolerance.m2());
+    if let Some(truth) = truth {
+        claims.compare(top, pointers, truth);
+        claims.bounds(top, truth, document.cell.parts().requirements.footprint_tolerance.m2());
     }
     lines.extend(claims.lines);
-    Ok(Judgement {
+    Judgement {
         format: FORMAT,
-        name: cell.parts().name.clone(),
+        name: document.cell.parts().name.clone(),
         status: if lines.is_empty() { JudgementStatus::Holds } else { JudgementStatus::Fails },
         lines,
-        rules: Rule::ALL
-            .iter()
+        rules: rules
             .map(|rule| RuleCount {
                 rule: rule.word().to_owned(),
-                broken: breaches.iter().filter(|b| b.rule == *rule).count(),
+                broken: broken.iter().filter(|b| *b == rule).count(),
             })
             .collect(),
         claims: claims.counts.into_iter().map(|(key, (checked, wrong))| ClaimCount { key, checked, wrong }).collect(),
-    })
+    }
 }
 
 /// The engine's plan out of a plan document; none where the document holds none. The plan is not judged.

@@ -5,6 +5,8 @@ use crate::check::Document;
 use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::quoted;
+use loopwright_solver::cell::Cell;
+use loopwright_solver::coupled::{CoupledCell, CoupledPlan};
 use loopwright_solver::option::Mode;
 use loopwright_solver::plan::{Placed, Plan, Straight};
 use loopwright_solver::track::{Side, loop_length};
@@ -26,31 +28,74 @@ pub(super) struct Read {
     pub(super) pointer: String,
 }
 
+/// A plan of several circuits, in the order of the cell.
+pub(super) struct ReadCoupled {
+    pub(super) plan: CoupledPlan,
+    /// Pointers to the circuits.
+    pub(super) pointers: Vec<String>,
+}
+
 impl Read {
     /// None with findings when the plan cannot be judged; none without when there is no plan in the document.
     pub(super) fn of(document: &Document, top: &Look<'_>, findings: &mut Findings) -> Option<Self> {
-        if !top.value.is_object() {
-            findings.push(Finding::new(Code::WrongType, "", "the plan is not an object with keys"));
+        if !holds_a_plan(top, findings)? {
             return None;
-        }
-        if let Some(format) = top.key("format")
-            && format.value.as_f64() != Some(f64::from(super::FORMAT))
-        {
-            let message = format!("`format` is {}; this version reads format {}", format.value, super::FORMAT);
-            findings.push(Finding::new(Code::UnsupportedFormat, "/format", message));
-            return None;
-        }
-        // A document without a status is taken at its word that it holds a plan.
-        if top.key("status").is_some() {
-            let choices = [("planned", true), ("impossible", false), ("stopped", false)];
-            if !top.choice_needed("status", &choices, findings)? {
-                return None;
-            }
         }
         let circuit = only_circuit(document, top, findings)?;
-        let plan = plan(document, &circuit, findings);
+        let plan = plan(&document.cell, &circuit, findings);
         plan.filter(|_| findings.is_empty()).map(|plan| Self { plan, pointer: circuit.pointer })
     }
+}
+
+impl ReadCoupled {
+    /// As [`Read::of`].
+    pub(super) fn of(coupled: &CoupledCell, top: &Look<'_>, findings: &mut Findings) -> Option<Self> {
+        if !holds_a_plan(top, findings)? {
+            return None;
+        }
+        let circuits = top.list_needed("circuits", findings)?;
+        let ids: Vec<&str> = coupled.cells().iter().map(|cell| &*cell.parts().circuit.id).collect();
+        let found = in_order(&circuits, "id", &ids, "circuit", "/circuits", findings);
+        let mut read = Self { plan: CoupledPlan { plans: Vec::new(), offsets: Vec::new() }, pointers: Vec::new() };
+        for (cell, circuit) in coupled.cells().iter().zip(found) {
+            let Some(circuit) = circuit else { continue };
+            read.plan.plans.extend(plan(cell, &circuit, findings));
+            let place = circuit.key("place").unwrap_or_else(|| {
+                let pointer = circuit.pointer.clone();
+                let finding =
+                    Finding::new(Code::MissingKey, pointer, "`place` is missing: where the circuit lies on the floor");
+                findings.push(finding);
+                circuit.clone()
+            });
+            if place.pointer != circuit.pointer {
+                read.plan
+                    .offsets
+                    .extend(place.number_needed("offset_m", -FARTHEST_M, FARTHEST_M, findings).map(Metres::from_m));
+            }
+            read.pointers.push(circuit.pointer);
+        }
+        findings.is_empty().then_some(read)
+    }
+}
+
+/// Whether there is a plan in the document; none with findings when it cannot be read.
+fn holds_a_plan(top: &Look<'_>, findings: &mut Findings) -> Option<bool> {
+    if !top.value.is_object() {
+        findings.push(Finding::new(Code::WrongType, "", "the plan is not an object with keys"));
+        return None;
+    }
+    if let Some(format) = top.key("format")
+        && format.value.as_f64() != Some(f64::from(super::FORMAT))
+    {
+        let message = format!("`format` is {}; this version reads format {}", format.value, super::FORMAT);
+        findings.push(Finding::new(Code::UnsupportedFormat, "/format", message));
+        return None;
+    }
+    // A document without a status is taken at its word that it holds a plan.
+    if top.key("status").is_none() {
+        return Some(true);
+    }
+    top.choice_needed("status", &[("planned", true), ("impossible", false), ("stopped", false)], findings)
 }
 
 fn only_circuit<'a>(document: &Document, top: &Look<'a>, findings: &mut Findings) -> Option<Look<'a>> {
@@ -72,8 +117,8 @@ fn only_circuit<'a>(document: &Document, top: &Look<'a>, findings: &mut Findings
 }
 
 /// Every finding is noted before any of them ends the reading.
-fn plan(document: &Document, circuit: &Look<'_>, findings: &mut Findings) -> Option<Plan> {
-    let parts = document.cell.parts();
+fn plan(cell: &Cell, circuit: &Look<'_>, findings: &mut Findings) -> Option<Plan> {
+    let parts = cell.parts();
     let forms: Vec<(&str, usize)> = parts.circuit.track.forms.iter().enumerate().map(|(i, f)| (&*f.id, i)).collect();
     let form = circuit.choice_needed("form", &forms, findings);
     let modules = circuit.count_needed("modules_per_straight", MOST_MODULES, findings);
@@ -87,8 +132,8 @@ fn plan(document: &Document, circuit: &Look<'_>, findings: &mut Findings) -> Opt
         (Some(form), Some(modules)) => loop_length(form, parts.circuit.track.module, modules).m(),
         _ => FARTHEST_M,
     };
-    let stations = stations(document, circuit, findings);
-    let sections = sections(document, circuit, longest, findings);
+    let stations = stations(cell, circuit, findings);
+    let sections = sections(cell, circuit, longest, findings);
     Some(Plan {
         form: form?,
         modules: modules?,
@@ -99,10 +144,10 @@ fn plan(document: &Document, circuit: &Look<'_>, findings: &mut Findings) -> Opt
     })
 }
 
-fn stations(document: &Document, circuit: &Look<'_>, findings: &mut Findings) -> Option<Vec<Placed>> {
-    let ids: Vec<&str> = document.cell.parts().stations.iter().map(|s| &*s.id).collect();
+fn stations(cell: &Cell, circuit: &Look<'_>, findings: &mut Findings) -> Option<Vec<Placed>> {
+    let ids: Vec<&str> = cell.parts().stations.iter().map(|s| &*s.id).collect();
     let list = circuit.list_needed("stations", findings)?;
-    let found = in_order(&list, "id", &ids, &format!("{}/stations", circuit.pointer), findings);
+    let found = in_order(&list, "id", &ids, "station", &format!("{}/stations", circuit.pointer), findings);
     found.into_iter().map(|look| placed(look.as_ref()?, findings)).collect::<Vec<_>>().into_iter().collect()
 }
 
@@ -118,10 +163,10 @@ fn placed(station: &Look<'_>, findings: &mut Findings) -> Option<Placed> {
     Some(Placed { mode: mode?, heads: heads?, start: Metres::from_m(start?), straight: straight?, stands: stands? })
 }
 
-fn sections(document: &Document, circuit: &Look<'_>, longest: f64, findings: &mut Findings) -> Option<Vec<Metres>> {
-    let ids: Vec<&str> = document.cell.parts().stations.iter().map(|s| &*s.id).collect();
+fn sections(cell: &Cell, circuit: &Look<'_>, longest: f64, findings: &mut Findings) -> Option<Vec<Metres>> {
+    let ids: Vec<&str> = cell.parts().stations.iter().map(|s| &*s.id).collect();
     let list = circuit.list_needed("sections", findings)?;
-    let found = in_order(&list, "from", &ids, &format!("{}/sections", circuit.pointer), findings);
+    let found = in_order(&list, "from", &ids, "station", &format!("{}/sections", circuit.pointer), findings);
     let length = |(i, look): (usize, Option<Look<'_>>), findings: &mut Findings| {
         let look = look?;
         let next = ids[(i + 1) % ids.len()];
@@ -143,6 +188,7 @@ fn in_order<'a>(
     list: &[Look<'a>],
     key: &str,
     ids: &[&str],
+    what: &str,
     pointer: &str,
     findings: &mut Findings,
 ) -> Vec<Option<Look<'a>>> {
@@ -152,7 +198,7 @@ fn in_order<'a>(
         let at = format!("{}/{key}", look.pointer);
         match ids.iter().position(|known| *known == id) {
             None => {
-                let message = format!("{} is no station of the cell", quoted(id));
+                let message = format!("{} is no {what} of the cell", quoted(id));
                 findings.push(Finding::new(Code::UnknownId, at, message));
             }
             Some(i) if found[i].is_some() => {
@@ -163,7 +209,7 @@ fn in_order<'a>(
         }
     }
     for (id, _) in ids.iter().zip(&found).filter(|(_, look)| look.is_none()) {
-        let message = format!("nothing is given whose `{key}` is the station {}", quoted(id));
+        let message = format!("nothing is given whose `{key}` is the {what} {}", quoted(id));
         findings.push(Finding::new(Code::MissingKey, pointer, message).advise("Add an entry for it."));
     }
     found

@@ -5,8 +5,8 @@ use super::loop_view::loop_view;
 use super::table::{Align, NBSP, Table, heading, paragraph, range, width};
 use crate::show::up_to_mm;
 use crate::wire::plan::{
-    Answer, Impossible, PlanDocument, Planned, PlannedCircuit, PlannedMode, PlannedPlane, PlannedSide, PlannedSince,
-    PlannedStation, PlannedStraight, SearchEffort, Stopped,
+    Answer, Impossible, PlanDocument, Planned, PlannedCircuit, PlannedMode, PlannedPlace, PlannedPlane, PlannedSide,
+    PlannedSince, PlannedStation, PlannedStraight, Proofs, SearchEffort, Stopped,
 };
 
 /// Column of the headline's texts.
@@ -52,6 +52,32 @@ fn planned_text(planned: &Planned) -> String {
         out += &paragraph("-", 2, &standards(caution));
     }
     out
+}
+
+fn fewest(proof: &Proofs) -> String {
+    if proof.carriers.proven {
+        "no plan of this floor has fewer: proven".to_owned()
+    } else if proof.carriers.bound <= 1 {
+        "fewer are not excluded".to_owned()
+    } else {
+        format!("no plan of this floor has fewer than {}: proven", proof.carriers.bound)
+    }
+}
+
+/// Where a circuit lies beside others, and what of the whole is its own.
+fn its_share(circuit: &PlannedCircuit, place: &PlannedPlace) -> String {
+    let carriers = if circuit.carriers == 1 { "carrier" } else { "carriers" };
+    let lies = match &place.above {
+        Some(below) => format!("over {below}"),
+        None => format!("{:.2}\u{a0}m² of the floor", place.floor_share_m2),
+    };
+    format!(
+        "{}: {} {carriers}, {lies}, its straights from {:.3}\u{a0}m on{}",
+        circuit.id,
+        circuit.carriers,
+        place.offset_m,
+        if place.price > 0.0 { format!(", price {}", grouped(place.price)) } else { String::new() }
+    )
 }
 
 /// Keeps the names of standards on one line.
@@ -108,14 +134,15 @@ fn headline(planned: &Planned) -> String {
             circuit.end_m
         );
         out += &paragraph("Loop", LABEL, &text);
-        let fewest = if proof.carriers.proven {
-            "no plan of this floor has fewer: proven".to_owned()
-        } else if proof.carriers.bound <= 1 {
-            "fewer are not excluded".to_owned()
+        if let Some(place) = &circuit.place {
+            out += &paragraph("", LABEL, &its_share(circuit, place));
         } else {
-            format!("no plan of this floor has fewer than {}: proven", proof.carriers.bound)
-        };
-        out += &paragraph("Carriers", LABEL, &format!("{}; {fewest}", circuit.carriers));
+            out += &paragraph("Carriers", LABEL, &format!("{}; {}", circuit.carriers, fewest(proof)));
+        }
+    }
+    if planned.circuits.iter().any(|circuit| circuit.place.is_some()) {
+        let all: u32 = planned.circuits.iter().map(|circuit| circuit.carriers).sum();
+        out += &paragraph("Carriers", LABEL, &format!("{all} on all loops; {}", fewest(proof)));
     }
     if planned.price > 0.0 {
         let cheapest = if proof.price.proven {

@@ -67,10 +67,10 @@ fn id(cell: &CoupledCell, circuit: usize) -> &str {
 }
 
 /// All that follows from a plan of several circuits.
-pub(crate) struct Truth {
-    pub(crate) placed: Placed,
-    pub(crate) price: f64,
-    pub(crate) circuits: Vec<PlannedCircuit>,
+struct Truth {
+    placed: Placed,
+    price: f64,
+    circuits: Vec<PlannedCircuit>,
 }
 
 fn planned(cell: &CoupledCell, found: &CoupledFound) -> Result<Planned, Finding> {
@@ -101,7 +101,7 @@ fn numbers(cell: &CoupledCell, plan: &CoupledPlan) -> Option<Vec<Numbers>> {
 }
 
 /// The numbers of a plan; none when it names what the cell does not have.
-pub(crate) fn truth(cell: &CoupledCell, plan: &CoupledPlan, paced_too: bool) -> Option<Truth> {
+fn truth(cell: &CoupledCell, plan: &CoupledPlan, paced_too: bool) -> Option<Truth> {
     let numbers = numbers(cell, plan)?;
     let placed = place(cell, plan, &numbers)?;
     let skus = 0..cell.cells()[0].parts().skus.len();
@@ -112,6 +112,18 @@ pub(crate) fn truth(cell: &CoupledCell, plan: &CoupledPlan, paced_too: bool) -> 
     let circuits: Option<Vec<PlannedCircuit>> =
         (0..plan.plans.len()).map(|c| one(cell, plan, &numbers, &placed, (&rates, &timed), c)).collect();
     Some(Truth { price: price(&numbers).units(), circuits: circuits?, placed })
+}
+
+/// All that follows from anybody's plan of several circuits, as the keys of a plan document, for the judge. None when the plan
+/// names what the cell does not have.
+pub(crate) fn recomputed_coupled(cell: &CoupledCell, plan: &CoupledPlan, paced_too: bool) -> Option<serde_json::Value> {
+    let truth = truth(cell, plan, paced_too)?;
+    Some(serde_json::json!({
+        "footprint": footprint(&truth.placed.footprint),
+        "price": truth.price,
+        "asked": asked(&cell.parts().requirements),
+        "circuits": truth.circuits,
+    }))
 }
 
 /// A rate of cases as one of a circuit's carriers.

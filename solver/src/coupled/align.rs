@@ -2,7 +2,7 @@
 //! the whole is as short as can be, with as little change as will do.
 
 use super::placing::Body;
-use super::{CoupledCell, CoupledPlan, Joint};
+use super::{CoupledCell, CoupledPlan, Joint, Stand};
 use crate::cell::Cell;
 use crate::milp::{Answer, Program};
 use crate::plan::{Numbers, Plan, Straight};
@@ -109,11 +109,23 @@ impl Aligning<'_> {
             least = least.max(f64::from(slots) * ride.pitch.m());
         }
         if numbers.ends[i] == Ends::None && plan.stations[i].stands == plan.stations[next].stands {
-            let frame = |s: usize| (parts.stations[s].frame.map(Metres::m), numbers.options[s].zone.m());
+            // A hand-off's floor is as long as its longer zone; it is in the way of floor only.
+            let floor = [i, next].iter().all(|&s| parts.stations[s].depth.m() > 0.0 || self.joint_zone(c, s).is_some());
+            let frame = |s: usize| {
+                let joint = self.joint_zone(c, s).filter(|_| floor);
+                (parts.stations[s].frame.map(Metres::m).or(joint), numbers.options[s].zone.m())
+            };
             least = least.max(frames_apart(frame(i), frame(next)));
         }
-        // What the plan has is enough: a slot may hang on the last digit.
-        least.min(plan.sections[i].m())
+        // A slot may hang on the last digit.
+        if least <= plan.sections[i].m() + 1e-9 { least.min(plan.sections[i].m()) } else { least }
+    }
+
+    /// The longer of both zones of a station that hands product over.
+    fn joint_zone(&self, c: usize, station: usize) -> Option<f64> {
+        let joint = self.coupled.joint_at(Stand { circuit: c, station })?;
+        let zone = |s: Stand| self.numbers[s.circuit].options[s.station].zone.m();
+        Some(zone(joint.first).max(zone(joint.second)))
     }
 
     /// Largest length: no longer than it is where carriers must not be long on their way.

@@ -9,7 +9,7 @@ use crate::plan::Numbers;
 use crate::rules::{Breach, MOST_STARTS, Rule, alone, breach, longest_allowed, section_name, window_breach};
 use crate::sim::{NetWatch, TimedNet, WindowWatch, run_net};
 use crate::throughput::{NetLimit, Times, net_rate, net_rate_or_miss};
-use crate::units::{CarrierRate, ExactRate, Money};
+use crate::units::{CarrierRate, ExactRate, Micros, Money, lcm};
 
 /// Floors may overlap by no more than this, m.
 const OVERLAP_M: f64 = 1e-6;
@@ -60,6 +60,18 @@ pub fn rate(
     net_rate(&net(coupled, plan, numbers, sku)?)
 }
 
+/// Paces of the first stations of all circuits, each `b / phi`, in whole steps of one length, so that none drifts away from
+/// the others: the step is the time of a case over the least common multiple of carriers a case, in whole microseconds.
+fn paces(coupled: &CoupledCell, numbers: &[Numbers], sku: usize) -> Option<Vec<Micros>> {
+    let target = design_rate(coupled, sku).filter(|target| target.as_per_second() > 0.0)?;
+    let cases: Option<Vec<u32>> = (0..numbers.len()).map(|c| coupled.carriers_per_case(c, sku)).collect();
+    let cases = cases?;
+    let steps = cases.iter().fold(1, |all, &q| lcm(all, q));
+    let step = Micros::nearest_s(1.0 / target.as_per_second() / f64::from(steps));
+    let pace = |(n, &q): (&Numbers, &u32)| i64::from(n.options[0].skus[sku].batch) * i64::from(steps / q) * step.us();
+    Some(numbers.iter().zip(&cases).map(pace).map(Micros::from_us).collect())
+}
+
 /// The paced run of one SKU on all circuits; none without a demand.
 #[must_use]
 pub fn paced(
@@ -70,7 +82,7 @@ pub fn paced(
     most_starts: u64,
 ) -> Option<TimedNet> {
     let net = net(coupled, plan, numbers, sku)?;
-    let paces: Option<Vec<_>> = coupled.cells().iter().zip(numbers).map(|(cell, n)| n.pace(cell, sku)).collect();
+    let paces = paces(coupled, numbers, sku)?;
     let windows = coupled.cells().iter().map(|cell| {
         let watched = cell.parts().windows.iter().map(|w| WindowWatch {
             from: w.from,
@@ -79,7 +91,7 @@ pub fn paced(
         });
         watched.collect()
     });
-    let watch = NetWatch { paces: paces?.into_iter().map(Some).collect(), windows: windows.collect(), most_starts };
+    let watch = NetWatch { paces: paces.into_iter().map(Some).collect(), windows: windows.collect(), most_starts };
     Some(run_net(&net, &watch))
 }
 

@@ -6,10 +6,11 @@ use super::judge::{JointBreach, holds, price, verdicts};
 use super::placing::{Body, place, rows};
 use super::{CoupledCell, CoupledPlan, Joint};
 use crate::cell::Cell;
+use crate::milp::{Answer, Program};
 use crate::option::{Mode, StationOption};
 use crate::plan::{Numbers, Plan};
 use crate::study::{self, Clock, Effort, Found, Outcome, Progress, Proof, Shape};
-use crate::track::Footprint;
+use crate::track::{Footprint, Plane, Side};
 use crate::units::{Area, LENGTH_TOLERANCE_M, Metres, Money};
 use std::cmp::Ordering;
 use std::collections::{BinaryHeap, HashMap, HashSet};
@@ -148,7 +149,11 @@ impl<'a> Search<'a> {
             coupled,
             clock,
             tolerance: coupled.parts().requirements.footprint_tolerance.m2() + SAME_AREA,
-            shapes: cells.iter().map(|cell| study::shapes(cell, &quiet)).collect(),
+            shapes: cells
+                .iter()
+                .enumerate()
+                .map(|(c, cell)| study::shapes(cell, &joints_on(coupled, c), &quiet))
+                .collect(),
             bodies: cells
                 .iter()
                 .map(|cell| cell.parts().circuit.track.forms.iter().map(|form| Body::of(cell, form)).collect())
@@ -219,37 +224,75 @@ impl<'a> Search<'a> {
         self.shapes[c][shape].least_modules.max(fixed)
     }
 
-    /// Adds a state, unless it is too long for its track, too large for the floor, or there already.
+    /// Adds a state, unless it is too long for its track, too large for the floor, or there already. Where hand-offs cannot
+    /// meet on straights so short, the states with longer ones instead.
     fn push(&mut self, loops: Vec<(usize, u32)>, work: Option<Vec<Chosen>>) {
-        for (c, &(_, modules)) in loops.iter().enumerate() {
-            let circuit = &self.coupled.cells()[c].parts().circuit;
-            if modules > circuit.track.max_modules || circuit.fixed.modules.is_some_and(|fixed| modules > fixed) {
-                return;
+        let mut all = vec![loops];
+        while let Some(loops) = all.pop() {
+            let allowed = |(c, &(_, modules)): (usize, &(usize, u32))| {
+                let circuit = &self.coupled.cells()[c].parts().circuit;
+                modules <= circuit.track.max_modules && circuit.fixed.modules.is_none_or(|fixed| modules <= fixed)
+            };
+            if !loops.iter().enumerate().all(allowed) || !self.seen.insert((loops.clone(), work.clone())) {
+                continue;
+            }
+            let Some(footprint) = self.least_footprint(&loops) else {
+                for c in 0..loops.len() {
+                    let mut longer = loops.clone();
+                    longer[c].1 += 1;
+                    all.push(longer);
+                }
+                continue;
+            };
+            let floor = self.coupled.parts().requirements.floor;
+            if floor.is_none_or(|floor| footprint.fits(floor)) {
+                self.heap.push(State { area: footprint.area().m2(), loops, work: work.clone() });
             }
         }
-        let footprint = self.least_footprint(&loops);
-        let floor = self.coupled.parts().requirements.floor;
-        if floor.is_some_and(|floor| !footprint.fits(floor)) || !self.seen.insert((loops.clone(), work.clone())) {
-            return;
-        }
-        self.heap.push(State { area: footprint.area().m2(), loops, work });
     }
 
-    /// The whole is no smaller than this: as long as the longest loop, as deep as its rows.
-    fn least_footprint(&self, loops: &[(usize, u32)]) -> Footprint {
-        let mut length = 0.0f64;
+    /// The whole is no smaller than this: as deep as its rows, and as long as its loops when their hand-offs meet; none where
+    /// they cannot.
+    fn least_footprint(&self, loops: &[(usize, u32)]) -> Option<Footprint> {
         let (mut bodies, mut deepest) = (Vec::with_capacity(loops.len()), Vec::with_capacity(loops.len()));
-        for (c, &(s, modules)) in loops.iter().enumerate() {
+        for (c, &(s, _)) in loops.iter().enumerate() {
             let shape = &self.shapes[c][s];
-            let body = self.bodies[c][shape.form];
-            let module = self.coupled.cells()[c].parts().circuit.track.module.m();
-            length = length.max(f64::from(modules) * module + 2.0 * body.reach);
-            bodies.push(body);
+            bodies.push(self.bodies[c][shape.lay.form]);
             deepest.push((shape.deepest.0.m(), shape.deepest.1.m()));
         }
+        let straights: Vec<f64> = loops
+            .iter()
+            .enumerate()
+            .map(|(c, l)| f64::from(l.1) * self.coupled.cells()[c].parts().circuit.track.module.m())
+            .collect();
+        let spans: Vec<Span> = bodies.iter().zip(&straights).map(|(body, &s)| (-body.reach, s + body.reach)).collect();
+        let mut shifts: Vec<(usize, usize, Span)> = Vec::new();
+        for joint in &self.coupled.parts().joints {
+            let range = |stand: super::Stand| {
+                let (shape, straight) = (&self.shapes[stand.circuit][loops[stand.circuit].0], straights[stand.circuit]);
+                let place = joints_on(self.coupled, stand.circuit).iter().position(|&s| s == stand.station)?;
+                let (before, after) = shape.beside[place];
+                let (low, high) = (before, straight - after);
+                let back = shape.lay.sides[stand.station] == Side::Back && !self.upright(stand.circuit, shape);
+                Some(if back { (straight - high, straight - low) } else { (low, high) })
+            };
+            let (one, two) = (range(joint.first)?, range(joint.second)?);
+            // The second circuit begins so much further along the floor than the first.
+            let shift = (one.0 - two.1, one.1 - two.0);
+            let pair = (joint.first.circuit, joint.second.circuit);
+            match shifts.iter_mut().find(|s| (s.0, s.1) == pair) {
+                Some(known) => known.2 = (known.2.0.max(shift.0), known.2.1.min(shift.1)),
+                None => shifts.push((pair.0, pair.1, shift)),
+            }
+        }
+        let length = least_length(&spans, &shifts)?;
         let clearance = 2.0 * self.coupled.parts().requirements.clearance.m();
         let across = rows(self.coupled, &bodies, &deepest).across;
-        Footprint { length: Metres::from_m(length + clearance), width: Metres::from_m(across + clearance) }
+        Some(Footprint { length: Metres::from_m(length + clearance), width: Metres::from_m(across + clearance) })
+    }
+
+    fn upright(&self, c: usize, shape: &Shape) -> bool {
+        self.coupled.cells()[c].parts().circuit.track.forms[shape.lay.form].plane == Plane::Upright
     }
 
     /// A state whose joints are open: can each circuit be planned so at all?
@@ -414,11 +457,11 @@ impl<'a> Search<'a> {
             return Alone::Impossible;
         }
         let answer = match self.restricted(&key) {
+            _ if self.shapes[c][shape].coarse => Alone::Unknown,
             None => Alone::Impossible,
             Some(cell) => {
                 let quiet = self.clock.share(1.0);
-                let outcome = if best { study::study(&cell, &quiet) } else { study::any_plan(&cell, &quiet) };
-                match outcome {
+                match study::laid_out(&cell, &self.shapes[c][shape].lay, !best, &quiet) {
                     Outcome::Planned(found) => {
                         self.count(found.effort);
                         Alone::Planned(found)
@@ -448,12 +491,9 @@ impl<'a> Search<'a> {
 
     /// A circuit's cell with the outline, the modules and the joints' work of a key.
     fn restricted(&self, key: &Key) -> Option<Cell> {
-        let (c, shape, modules, work) = key;
-        let shape = &self.shapes[*c][*shape];
+        let (c, _, modules, work) = key;
         let mut parts = self.coupled.cells()[*c].parts().clone();
-        parts.circuit.fixed.form = Some(shape.form);
         parts.circuit.fixed.modules = Some(*modules);
-        parts.circuit.fixed.deepest = Some(shape.deepest);
         for (joint, chosen) in self.coupled.parts().joints.iter().zip(work) {
             if let (Some(station), Some((mode, heads))) = (joint.on(*c), chosen) {
                 parts.stations[station].fixed.mode = Some(*mode);
@@ -490,6 +530,47 @@ impl<'a> Search<'a> {
             },
             effort: self.effort,
         }))
+    }
+}
+
+/// The stations of a circuit that hand product over.
+fn joints_on(coupled: &CoupledCell, circuit: usize) -> Vec<usize> {
+    coupled.parts().joints.iter().filter_map(|joint| joint.on(circuit)).collect()
+}
+
+/// Least and greatest.
+type Span = (f64, f64);
+
+/// Least length of floor that holds all loops, each from `span` round the start of its straight, when the second of each pair
+/// begins by some shift within a span after the first; none when no shifts will do. A rounding less, so that it is a bound.
+fn least_length(spans: &[Span], shifts: &[(usize, usize, Span)]) -> Option<f64> {
+    const SLACK: f64 = 1e-9;
+    if shifts.iter().any(|(_, _, shift)| shift.0 > shift.1 + SLACK) {
+        return None;
+    }
+    let longest = spans.iter().map(|s| s.1 - s.0).fold(0.0, f64::max);
+    if let ([one, two], [(_, _, shift)]) = (spans, shifts) {
+        // Where the shorter lies within the longer there is no more to gain; else as near to that as can be.
+        let (left, right) = (one.0 - two.0, one.1 - two.1);
+        let within = (left.min(right), left.max(right));
+        let at = within.0.max(shift.0).min(within.1.max(shift.0)).min(shift.1);
+        return Some((one.1.max(two.1 + at) - one.0.min(two.0 + at)).max(longest));
+    }
+    let far = 2.0 * spans.iter().map(|s| s.1 - s.0).sum::<f64>();
+    let mut program = Program::default();
+    let starts: Vec<usize> = spans.iter().map(|_| program.column(-far, far, false, 0.0)).collect();
+    let (left, right) = (program.column(-far, far, false, -1.0), program.column(-far, far, false, 1.0));
+    for (&start, span) in starts.iter().zip(spans) {
+        program.row(vec![(start, 1.0), (left, -1.0)], -span.0, f64::INFINITY);
+        program.row(vec![(right, 1.0), (start, -1.0)], span.1, f64::INFINITY);
+    }
+    for &(one, two, shift) in shifts {
+        program.row(vec![(starts[two], 1.0), (starts[one], -1.0)], shift.0 - SLACK, shift.1 + SLACK);
+    }
+    match program.solve(1.0) {
+        Answer::Optimal { value, .. } => Some((value - SLACK).max(longest)),
+        Answer::Infeasible => None,
+        Answer::Unknown => Some(longest),
     }
 }
 

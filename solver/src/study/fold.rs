@@ -1,6 +1,7 @@
 //! Ways to lay a circuit out: form, which station begins the front, how many stand there, which side each stands on.
 
 use super::chain::Chain;
+use super::shapes::Lay;
 use super::space::{Lie, Space};
 use crate::plan::Straight;
 use crate::rules::may_stand_upright;
@@ -46,11 +47,17 @@ impl Folds {
                 Plane::Upright => folds.upright(space, form),
             }
         }
-        if let Some(deepest) = space.cell.parts().circuit.fixed.deepest {
-            folds.all.retain(|fold| fold.deepest == deepest);
-            folds.left_out.retain(|fold| fold.deepest == deepest);
-        }
         folds
+    }
+
+    /// Only the folds that are laid out so.
+    pub(super) fn only(mut self, lay: &Lay) -> Self {
+        let same = |fold: &Fold| {
+            fold.form == lay.form && fold.first == lay.first && fold.count == lay.count && fold.sides == lay.sides
+        };
+        self.all.retain(same);
+        self.left_out.clear();
+        self
     }
 
     fn flat(&mut self, space: &Space<'_>, form: usize) {
@@ -186,6 +193,16 @@ impl Fold {
         let lie = self.lies[i];
         let least = lie.ends().least_length(space.form(self.form), Metres::from_m(straight)).m();
         space.lengths(self.form, i, lie).need[pair].max(if lie.ends().count() == 0 { 0.0 } else { least })
+    }
+
+    /// Least way from the start of a station's straight to the middle of its zone, and from there to the straight's end.
+    pub(super) fn least_beside(&self, space: &Space<'_>, station: usize) -> (f64, f64) {
+        let n = space.len();
+        let at = (station + n - self.first) % n;
+        let (from, to) = if at < self.count { (0, self.count) } else { (self.count, n) };
+        let mut chain = self.lengths(space, 0.0);
+        chain.node[at].iter_mut().for_each(|zone| *zone /= 2.0);
+        (Self::part(&chain, from, at + 1).row().best, Self::part(&chain, at, to).row().best)
     }
 
     /// Zones and needs as weights, by position, on straights of a length.

@@ -14,7 +14,7 @@ mod site;
 mod space;
 mod waits;
 
-pub use shapes::{Shape, shapes};
+pub use shapes::{Lay, Shape, shapes};
 
 use crate::cell::Cell;
 use crate::milp::Program;
@@ -148,14 +148,21 @@ pub enum Outcome {
 /// Plans a cell.
 #[must_use]
 pub fn study(cell: &Cell, clock: &Clock<'_>) -> Outcome {
-    let outcome = search::run(cell, clock, false);
+    let outcome = search::run(cell, clock, false, None);
     judge(cell, outcome)
 }
 
 /// Only whether there is a plan at all (the first one found, whatever its footprint).
 #[must_use]
 pub fn any_plan(cell: &Cell, clock: &Clock<'_>) -> Outcome {
-    let outcome = search::run(cell, clock, true);
+    let outcome = search::run(cell, clock, true, None);
+    judge(cell, outcome)
+}
+
+/// The same among plans that are laid out so; `any` as [`any_plan`].
+#[must_use]
+pub(crate) fn laid_out(cell: &Cell, lay: &Lay, any: bool, clock: &Clock<'_>) -> Outcome {
+    let outcome = search::run(cell, clock, any, Some(lay));
     judge(cell, outcome)
 }
 

@@ -3,6 +3,7 @@
 use super::fit::{Fit, Fitting};
 use super::fold::{Fold, Folds, Kept};
 use super::program::{Builder, Cut, Goal, Solved};
+use super::shapes::Lay;
 use super::site::{Best, Doubt, Place, Site, Tried};
 use super::space::Space;
 use super::{Clock, Effort, Found, Outcome, Progress, Proof};
@@ -58,12 +59,16 @@ pub(super) struct Search<'a, 'c> {
     bound: f64,
 }
 
-pub(super) fn run(cell: &Cell, clock: &Clock<'_>, any: bool) -> Outcome {
+pub(super) fn run(cell: &Cell, clock: &Clock<'_>, any: bool, lay: Option<&Lay>) -> Outcome {
     let space = Space::new(cell, clock);
     if space.options.iter().any(Vec::is_empty) {
         return Outcome::Impossible(Effort::default());
     }
     let folds = Folds::of(&space);
+    let folds = match lay {
+        Some(lay) => folds.only(lay),
+        None => folds,
+    };
     let mut search = Search {
         space: &space,
         folds: &folds.all,

@@ -1,37 +1,58 @@
-//! The outlines that a circuit's loop can have, for plans that lie beside others.
+//! The ways to lay a circuit's loop out, for plans that lie beside others.
 
 use super::Clock;
-use super::fold::Folds;
+use super::fold::{Fold, Folds};
 use super::space::Space;
 use crate::cell::Cell;
+use crate::track::Side;
 use crate::units::Metres;
 
-/// An outline of a loop with its stations; only the number of modules is open.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Shape {
+/// Which stations stand on which straight and side.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Lay {
     /// Form of the ends, by index.
     pub form: usize,
-    /// Deepest stations at the front and at the back.
-    pub deepest: (Metres, Metres),
-    /// No plan of this outline has fewer modules a straight.
-    pub least_modules: u32,
+    /// Station at the start of the first straight.
+    pub first: usize,
+    /// Stations on that straight.
+    pub count: usize,
+    /// Side of each station.
+    pub sides: Vec<Side>,
 }
 
-/// Every outline that some way of laying the circuit out has; each once.
+/// A loop laid out; only the number of modules, the options and the sharing of the track are open.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shape {
+    /// How it is laid out.
+    pub lay: Lay,
+    /// Deepest stations at the front and at the back.
+    pub deepest: (Metres, Metres),
+    /// No plan laid out so has fewer modules a straight.
+    pub least_modules: u32,
+    /// For each of the stations asked for: least way from the start of its straight to the middle of its zone, and from there
+    /// to the end of the straight.
+    pub beside: Vec<(f64, f64)>,
+    /// Stands for ways that are too many to be listed, all at least as long: nothing can be planned from it.
+    pub coarse: bool,
+}
+
+/// Every way to lay the circuit out, and where on their straights some of its stations can stand.
 #[must_use]
-pub fn shapes(cell: &Cell, clock: &Clock<'_>) -> Vec<Shape> {
+pub fn shapes(cell: &Cell, asked: &[usize], clock: &Clock<'_>) -> Vec<Shape> {
     let space = Space::new(cell, clock);
-    let mut all: Vec<Shape> = Vec::new();
     if space.options.iter().any(Vec::is_empty) {
-        return all;
+        return Vec::new();
     }
     let folds = Folds::of(&space);
-    for fold in folds.all.iter().chain(&folds.left_out) {
-        let Some(least_modules) = fold.least_modules(&space) else { continue };
-        match all.iter_mut().find(|s| s.form == fold.form && s.deepest == fold.deepest) {
-            Some(shape) => shape.least_modules = shape.least_modules.min(least_modules),
-            None => all.push(Shape { form: fold.form, deepest: fold.deepest, least_modules }),
-        }
-    }
-    all
+    let shape = |(fold, coarse): (&Fold, bool)| {
+        Some(Shape {
+            lay: Lay { form: fold.form, first: fold.first, count: fold.count, sides: fold.sides.clone() },
+            deepest: fold.deepest,
+            least_modules: fold.least_modules(&space)?,
+            beside: asked.iter().map(|&station| fold.least_beside(&space, station)).collect(),
+            coarse,
+        })
+    };
+    let all = folds.all.iter().map(|fold| (fold, false)).chain(folds.left_out.iter().map(|fold| (fold, true)));
+    all.filter_map(shape).collect()
 }

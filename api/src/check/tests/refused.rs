@@ -240,7 +240,12 @@ fn others() -> Vec<(Code, String)> {
         (Code::TooMany, format!("{JARS}{}", many(200))),
         (Code::More, format!("{JARS}{}", (0..300).map(|i| format!("x{i}: 1\n")).collect::<String>())),
         (Code::UnusedStation, format!("{JARS}{}", many(1))),
-        (Code::NotYet, JARS.replace("circuits:\n", second) + "  - { id: spare, intermittent: { base_s: 1 } }\n"),
+        (
+            Code::NotYet,
+            JARS.replace("circuits:\n", &second.replace("order: [spare]", "order: [spare, lid]"))
+                + "  - { id: spare, intermittent: { base_s: 1 } }\n",
+        ),
+        (Code::HandOff, JARS.replace("circuits:\n", second) + "  - { id: spare, intermittent: { base_s: 1 } }\n"),
     ]
 }
 
@@ -347,14 +352,32 @@ fn advice_names_what_was_meant() {
     assert!(force.contains("140 N") && force.contains("150 N") && force.contains("`J4` and 1 more"), "{force}");
 }
 
-/// A second circuit, and a station that two orders name.
+/// A second circuit that no station links, and what one circuit alone can be asked.
 #[test]
-fn several_circuits_are_not_built_yet() {
-    let (_, text) = others().pop().unwrap();
-    assert_eq!(codes(&text), [(Code::NotYet, "/circuits/1".to_owned())]);
-    let shared = text.replace("order: [spare]", "order: [spare, lid]");
-    let found: Vec<_> = codes(&shared).into_iter().map(|f| f.0).collect();
-    assert_eq!(found, [Code::NotYet, Code::NotYet]);
+fn circuits_must_hang_together() {
+    let apart = others().pop().unwrap().1;
+    let any = |text: &str| {
+        let found = crate::read_any_cell(text.as_bytes()).err().unwrap_or_default();
+        found.into_iter().filter(|f| f.is_error()).map(|f| (f.code, f.pointer)).collect::<Vec<_>>()
+    };
+    assert_eq!(any(&apart), [(Code::HandOff, "/circuits/1/order".to_owned())]);
+    let shared = apart.replace("order: [spare]", "order: [spare, lid]");
+    assert_eq!(any(&shared), []);
+    // What is about one circuit only says so, and is not planned as if the other were not there.
+    assert_eq!(codes(&shared), [(Code::NotYet, "/circuits/1".to_owned())]);
+    let fours = shared.replace(
+        "carries: case, carrier: { length_mm: 9",
+        "carries: case, items_per_carrier: 4, carrier: { length_mm: 9",
+    );
+    assert!(any(&fours).contains(&(Code::HandOff, "/circuits/0/items_per_carrier".to_owned())), "{:?}", any(&fours));
+    let window = shared.replace("windows:\n", "windows:\n  - { from: spare, to: fill, max_s: 9 }\n");
+    assert!(
+        any(&window).iter().any(|(code, at)| *code == Code::HandOff && at.starts_with("/windows/")),
+        "{:?}",
+        any(&window)
+    );
+    let over_itself = shared.replace("{ id: second, carries: case,", "{ id: second, above: second, carries: case,");
+    assert_eq!(any(&over_itself), [(Code::HandOff, "/circuits/0/above".to_owned())]);
 }
 
 #[test]
