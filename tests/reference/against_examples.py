@@ -25,6 +25,8 @@ def faults_of(cell_path, plan_path):
     if not os.path.exists(plan_path):
         return "no plan", [f"{plan_path} is missing"]
     plan = model.read_document(plan_path)
+    if len(plan.get("circuits", [])) > 1:
+        return "of several circuits, which this reading does not know", []
     cell = model.read_cell(model.read_document(cell_path))
     if plan.get("status") != "planned":
         return plan.get("status"), []

@@ -22,7 +22,7 @@ pub(super) fn convert(document: &CellDocument, sink: &Sink<'_>) -> Option<Couple
     };
     let circuits: Option<Vec<CircuitParts>> = (0..document.circuits.len()).map(circuit).collect();
     let circuits = circuits?;
-    let requirements = circuits.first()?.parts.requirements.clone();
+    let requirements = circuits.first()?.parts.requirements;
     let joints = joints(document);
     let parts = CoupledParts { name: document.name.clone(), requirements, circuits, joints: joints.clone() };
     match CoupledCell::new(parts) {

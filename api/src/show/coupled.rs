@@ -274,7 +274,7 @@ fn impossible(document: &Document, coupled: &Coupled, effort: SearchEffort, cloc
             };
             let mut own = cell.cells()[c].parts().clone();
             if matches!(asked, Asked::Whole(_)) {
-                own.requirements = cell.parts().requirements.clone();
+                own.requirements = cell.parts().requirements;
             }
             let Ok(own) = Cell::new(own) else { return None };
             let mut told = told_of(document, (&own, &coupled.sources[c]), requirement);

@@ -340,7 +340,10 @@ mod tests {
             let cell = [".yaml", ".json"]
                 .iter()
                 .find_map(|end| std::fs::read(path.with_file_name(format!("{stem}{end}"))).ok());
-            let document = crate::read_cell(&cell.unwrap()).unwrap();
+            let document = crate::read_any_cell(&cell.unwrap()).unwrap();
+            if document.coupled.is_some() {
+                continue;
+            }
             for sku in document.wire.skus.iter().take(3) {
                 let trace = trace_document(&document, &plan, Some(&sku.id), None).unwrap();
                 look(&name, &trace);

@@ -18,7 +18,7 @@ fn played(document: &Document, plan: &[u8], run: &SimulationRun) -> SimulationDo
     simulate(document, plan, run, &Doing::new(Duration::from_secs(600), &cancel, &Nobody)).unwrap()
 }
 
-/// Every example with its plan.
+/// Every example of one circuit with its plan.
 fn each(look: impl Fn(&str, &str, &[u8])) {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples");
     let mut seen = 0;
@@ -32,7 +32,12 @@ fn each(look: impl Fn(&str, &str, &[u8])) {
         }
         let cell =
             [".yaml", ".json"].iter().find_map(|end| std::fs::read(path.with_file_name(format!("{stem}{end}"))).ok());
-        look(&name, &String::from_utf8(cell.unwrap()).unwrap(), &plan);
+        let cell = cell.unwrap();
+        // One circuit is simulated.
+        if crate::read_any_cell(&cell).unwrap().coupled.is_some() {
+            continue;
+        }
+        look(&name, &String::from_utf8(cell).unwrap(), &plan);
         seen += 1;
     }
     assert!(seen >= 5, "{seen}");

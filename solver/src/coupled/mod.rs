@@ -222,7 +222,7 @@ fn within(asked: &Requirements, parts: &Parts) -> Parts {
         floor: None,
         footprint_tolerance: Area::from_m2(0.0),
         max_price: None,
-        ..asked.clone()
+        ..*asked
     };
     Parts { requirements, ..parts.clone() }
 }

@@ -52,6 +52,9 @@ pub enum CoupledOutcome {
     Broken(Box<CoupledPlan>, Vec<JointBreach>),
 }
 
+/// Outline and modules of every circuit.
+type Loops = Vec<(usize, u32)>;
+
 /// Way of working and heads of a joint.
 type Chosen = (Mode, u32);
 
@@ -59,7 +62,7 @@ type Chosen = (Mode, u32);
 #[derive(Clone, Debug, PartialEq)]
 struct State {
     area: f64,
-    loops: Vec<(usize, u32)>,
+    loops: Loops,
     work: Option<Vec<Chosen>>,
 }
 
@@ -110,7 +113,7 @@ struct Search<'a> {
     any: HashMap<Key, Alone>,
     best_alone: HashMap<Key, Alone>,
     heap: BinaryHeap<State>,
-    seen: HashSet<(Vec<(usize, u32)>, Option<Vec<Chosen>>)>,
+    seen: HashSet<(Loops, Option<Vec<Chosen>>)>,
     best: Option<(CoupledPlan, f64, u32, f64)>,
     /// Areas, carriers and prices there, that are not excluded.
     undecided: Vec<(f64, u32, f64)>,
@@ -226,7 +229,7 @@ impl<'a> Search<'a> {
 
     /// Adds a state, unless it is too long for its track, too large for the floor, or there already. Where hand-offs cannot
     /// meet on straights so short, the states with longer ones instead.
-    fn push(&mut self, loops: Vec<(usize, u32)>, work: Option<Vec<Chosen>>) {
+    fn push(&mut self, loops: Loops, work: Option<Vec<Chosen>>) {
         let mut all = vec![loops];
         while let Some(loops) = all.pop() {
             let allowed = |(c, &(_, modules)): (usize, &(usize, u32))| {

@@ -199,3 +199,6 @@ impl JointRun<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

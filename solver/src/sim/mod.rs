@@ -24,8 +24,6 @@ pub use tally::{STATES, Seen, State, Stays};
 pub use timed::{Timed, Times, Watch, WindowWatch, first_through, run};
 
 #[cfg(test)]
-mod joint_tests;
-#[cfg(test)]
 pub(crate) mod tests;
 #[cfg(test)]
 mod theory;

@@ -1,10 +1,10 @@
 //! Nets: the timed run against the union of the event graphs, and what joining rings can and cannot do.
 
-use super::tests::Random;
 use super::*;
 use crate::net::{Joint, Net, NoNet};
 use crate::option::Flow;
 use crate::ring::{Ring, RingSection, RingStation};
+use crate::sim::tests::Random;
 use crate::throughput::{NetLimit, Times as FiringTimes, net_rate, net_rate_or_miss, rate};
 use crate::units::{CarrierRate, Micros};
 
