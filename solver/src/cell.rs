@@ -3,10 +3,11 @@
 //! [`Cell::new`] is the only way in. What it holds cannot be inconsistent, so nothing behind it checks again.
 
 use crate::adjust::Changes;
+use crate::ground::{KeepOut, spot};
 use crate::load::{Carrier, ForceTooSmall, Load, Ride, ride};
 use crate::section::SectionLimits;
 use crate::station::Station;
-use crate::track::{Surroundings, Track};
+use crate::track::{Footprint, Surroundings, Track};
 use crate::units::{Area, CarrierRate, CaseRate, Kilograms, Metres, Money, Seconds};
 
 /// What one carrier of the circuit carries.
@@ -123,6 +124,8 @@ pub struct Parts {
     pub windows: Vec<Window>,
     /// What changing from SKU to SKU depends on.
     pub changes: Changes,
+    /// What the cell must miss on the floor.
+    pub keep_out: Vec<KeepOut>,
 }
 
 /// Why parts do not make a cell.
@@ -196,6 +199,12 @@ impl Cell {
     #[must_use]
     pub fn rides(&self) -> &[Ride] {
         &self.rides
+    }
+
+    /// Whether a footprint has room on the floor, where that is limited.
+    #[must_use]
+    pub fn has_room(&self, footprint: &Footprint) -> bool {
+        self.parts.requirements.floor.is_none_or(|floor| spot(footprint, floor, &self.parts.keep_out).is_some())
     }
 
     /// Number of stations.

@@ -17,6 +17,8 @@ pub enum Requirement {
     Rate(usize),
     /// The floor.
     Floor,
+    /// A place on the floor that must be missed, by index.
+    KeepOut(usize),
     /// Most carriers.
     MaxCarriers,
     /// Most that the cell may cost.
@@ -92,6 +94,9 @@ pub fn requirements(cell: &Cell) -> Vec<Requirement> {
     all.push(Requirement::MaxModules);
     all.extend(stated(parts.circuit.max_carriers.is_some(), Requirement::MaxCarriers));
     all.extend(stated(parts.requirements.max_price.is_some(), Requirement::MaxPrice));
+    for (i, place) in parts.keep_out.iter().enumerate() {
+        all.extend(stated(place.asked, Requirement::KeepOut(i)));
+    }
     all.extend(stated(parts.requirements.floor.is_some(), Requirement::Floor));
     for (k, sku) in parts.skus.iter().enumerate() {
         all.extend(stated(sku.demanded, Requirement::Rate(k)));
@@ -104,6 +109,7 @@ pub(crate) fn relax(parts: &mut Parts, requirement: Requirement) {
     match requirement {
         Requirement::Rate(k) => parts.skus[k].demanded = false,
         Requirement::Floor => parts.requirements.floor = None,
+        Requirement::KeepOut(i) => parts.keep_out[i].asked = false,
         Requirement::MaxCarriers => parts.circuit.max_carriers = None,
         Requirement::MaxPrice => parts.requirements.max_price = None,
         Requirement::MaxModules => {

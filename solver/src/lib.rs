@@ -1,7 +1,7 @@
 //! What is true about a cell: its physics, its rate, its least footprint.
 //!
 //! The floors, lowest first (a module imports only from lower ones; a test walks the `use` lines):
-//! `units` · `motion`, `track`, `schedule`, `chance` · `option`, `load`, `power` · `adjust`, `section`, `station`, `ring` · `net` · `cell`, `throughput`,
+//! `units` · `motion`, `track`, `schedule`, `chance` · `option`, `load`, `power`, `ground` · `adjust`, `section`, `station`, `ring` · `net` · `cell`, `throughput`,
 //! `sim` · `plan` · `changeover`, `operation` · `rules` · `milp` · `study` · `explain`, `sequence` · `coupled`, `relief`.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
@@ -12,6 +12,7 @@ pub mod chance;
 pub mod changeover;
 pub mod coupled;
 pub mod explain;
+pub mod ground;
 pub mod load;
 pub mod milp;
 pub mod motion;

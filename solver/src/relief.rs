@@ -48,7 +48,9 @@ fn size(cell: &Cell, requirement: Requirement) -> (Way, Option<u32>) {
     use Requirement as R;
     let parts = cell.parts();
     match requirement {
-        R::Rate(_) | R::RideThrough(_) | R::MinLength(_) | R::MinTime(_) | R::WindowMin(_) => (Way::Down, None),
+        R::Rate(_) | R::RideThrough(_) | R::MinLength(_) | R::MinTime(_) | R::WindowMin(_) | R::KeepOut(_) => {
+            (Way::Down, None)
+        }
         R::Floor | R::MaxPrice | R::MaxTime(_) | R::WindowMax(_) | R::LoadAcceleration(_) | R::ChangeLimit => {
             (Way::Up, None)
         }
@@ -85,6 +87,14 @@ fn set(parts: &mut Parts, requirement: Requirement, times: f64) {
         R::Floor => {
             parts.requirements.floor =
                 parts.requirements.floor.map(|(a, b)| (Metres::from_m(a.m() * times), Metres::from_m(b.m() * times)));
+        }
+        R::KeepOut(i) => {
+            // Smaller about its middle.
+            let place = &mut parts.keep_out[i];
+            let (long, wide) = (place.length.m(), place.width.m());
+            place.x = Metres::from_m(place.x.m() + long * (1.0 - times) / 2.0);
+            place.y = Metres::from_m(place.y.m() + wide * (1.0 - times) / 2.0);
+            (place.length, place.width) = (Metres::from_m(long * times), Metres::from_m(wide * times));
         }
         R::MaxCarriers => parts.circuit.max_carriers = parts.circuit.max_carriers.map(|most| whole(most, times)),
         R::MaxPrice => {

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 const FLOORS: &[&[&str]] = &[
     &["units"],
     &["motion", "track", "schedule", "chance"],
-    &["option", "load", "power"],
+    &["option", "load", "power", "ground"],
     &["section", "station", "ring", "adjust"],
     &["net"],
     &["cell", "throughput", "sim"],

@@ -203,7 +203,11 @@ fn allowed_floor(svg: &Document<'_>, plan: &Value, scale: f64, name: &str) {
     let (along, across) = if turned { (wide, long) } else { (long, wide) };
     same(w, scale, along, name);
     same(h, scale, across, name);
+    places_kept_out_of(svg, plan, scale, &cell, name);
     for i in 0..2 {
+        if !plan["placing"].is_null() {
+            break;
+        }
         let off = (cell[i] - inner[i]) - (inner[i + 2] - cell[i + 2]);
         assert!(off.abs() < 1e-3 && cell[i] >= inner[i] - 1e-3, "{name}: {off}");
     }
@@ -213,6 +217,33 @@ fn allowed_floor(svg: &Document<'_>, plan: &Value, scale: f64, name: &str) {
             .descendants()
             .any(|n| n.has_tag_name("text") && n.text().map(|t| t.replace('\u{a0}', "")) == Some(words.clone()));
         assert!(there, "{name}: {words} is not printed");
+    }
+}
+
+/// Where the plan says how the cell lies on the floor: each place that is missed has its size, its distances from the cell's
+/// corner are those on the floor, its sizes are printed, and the cell misses it.
+fn places_kept_out_of(svg: &Document<'_>, plan: &Value, scale: f64, cell: &[f64; 4], name: &str) {
+    let empty = Vec::new();
+    let places = plan["asked"]["keep_out"].as_array().unwrap_or(&empty);
+    let at = &plan["placing"];
+    let turned = at["turned"] == true;
+    for (i, place) in places.iter().enumerate() {
+        let metres = |key: &str| place[key].as_f64().unwrap();
+        let drawn = id(svg, &format!("lw-site-out-{}", i + 1));
+        let [x, y, w, h] = ["x", "y", "width", "height"].map(|key| number(drawn, key));
+        let (long, wide) = (metres("length_m"), metres("width_m"));
+        same(w, scale, if turned { wide } else { long }, name);
+        same(h, scale, if turned { long } else { wide }, name);
+        if !turned {
+            same(x - cell[0], scale, metres("x_m") - at["x_m"].as_f64().unwrap(), name);
+            // On the sheet y runs down, on the floor from front to back.
+            same(cell[3] - (y + h), scale, metres("y_m") - at["y_m"].as_f64().unwrap(), name);
+        }
+        let apart = x + w <= cell[0] + 1e-3 || cell[2] <= x + 1e-3 || y + h <= cell[1] + 1e-3 || cell[3] <= y + 1e-3;
+        assert!(apart, "{name}: the cell lies over place {i}");
+        let size = format!("{:.0} × {:.0}", w * scale, h * scale);
+        let printed = |n: Node<'_, '_>| n.text().is_some_and(|t| t.replace('\u{a0}', "").ends_with(&size));
+        assert!(svg.descendants().any(|n| n.has_tag_name("text") && printed(n)), "{name}: {size} is not printed");
     }
 }
 

@@ -18,6 +18,7 @@ mod price;
 mod report;
 #[cfg(feature = "serve")]
 mod service;
+mod site;
 mod small_optima;
 mod teeth;
 mod time_distance;

@@ -69,6 +69,11 @@ class Judge:
         self.same("footprint area_m2", fp.get("area_m2"), w * h)
         if not model.fits_floor(self.cell, w, h):
             self.fault(f"floor: {w} x {h} does not fit {self.cell.floor}")
+        at = self.plan.get("placing")
+        if at and self.cell.floor and not model.free_at(self.cell, at["x_m"], at["y_m"], *((h, w) if at["turned"] else (w, h))):
+            self.fault(f"placing: {w} x {h} is not free at {at}")
+        if self.cell.keep_out and not at:
+            self.fault("placing: missing, though places must be missed")
         bound, gap = self.plan.get("proven_bound_m2"), self.plan.get("gap")
         if bound is None or gap is None:
             self.fault("proven_bound_m2 or gap: missing")

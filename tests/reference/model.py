@@ -14,7 +14,8 @@ INF = math.inf
 
 KEYS = {
     "cell": "format name requirements skus circuits segments windows stations changeover",
-    "requirements": "efficiency headroom clearance_mm floor footprint_tolerance_m2 max_price",
+    "requirements": "efficiency headroom clearance_mm floor keep_out footprint_tolerance_m2 max_price",
+    "keep_out": "name x_mm y_mm length_mm width_mm",
     "floor": "length_mm width_mm",
     "fixed_loop": "form modules_per_straight carriers",
     "fixed_station": "mode heads",
@@ -166,6 +167,7 @@ class Cell:
     windows: list = field(default_factory=list)
     max_price: float = INF
     tolerance: float = 0.0         # plans within it of the least footprint count as equal in floor
+    keep_out: list = field(default_factory=list)    # x, y, length, width on the floor
 
     def segment(self, a, b):
         return self.segments.get((a, b), Segment())
@@ -190,13 +192,17 @@ def read_cell(doc):
     if floor:
         known("floor", floor)
         floor = (floor["length_mm"] / 1e3, floor["width_mm"] / 1e3)
+    missed = [known("keep_out", k) for k in req.get("keep_out") or []]
+    missed = [tuple(k.get(key, 0) / 1e3 for key in ("x_mm", "y_mm", "length_mm", "width_mm")) for k in missed]
+    if missed and not floor:
+        raise ValueError("keep_out without a floor")
     factor = req.get("headroom", 1.0) / req.get("efficiency", 1.0) / after_changes(doc)
     for s in doc["skus"]:
         known("sku", s), known("net_rate", s["net_rate"])
     stations = {s["id"]: read_station(s) for s in doc["stations"]}
     circuits = [read_circuit(c, doc["skus"], factor) for c in doc["circuits"]]
     cell = Cell(req.get("clearance_mm", 0) / 1e3, floor, [s["id"] for s in doc["skus"]], circuits, stations,
-                max_price=req.get("max_price", INF), tolerance=req.get("footprint_tolerance_m2", 0.0))
+                max_price=req.get("max_price", INF), tolerance=req.get("footprint_tolerance_m2", 0.0), keep_out=missed)
     pairs = {(c.order[i - 1], c.order[i]) for c in circuits for i in range(len(c.order))}
     for s in doc.get("segments") or []:
         known("segment", s)
@@ -393,8 +399,25 @@ def footprint(cell, circuit, form, n, stands):
 def fits_floor(cell, w, h):
     if cell.floor is None:
         return True
+    return any(place_on(cell, *size) is not None for size in ((w, h), (h, w)))
+
+
+def free_at(cell, x, y, w, h):
+    """Whether a rectangle with its corner here lies on the floor and over no place that must be missed."""
     a, b = cell.floor
-    return any(w <= x * (1 + 1e-9) and h <= y * (1 + 1e-9) for x, y in ((a, b), (b, a)))
+    near = 1e-9 * max(1.0, a, b)
+    if x < -near or y < -near or x + w > a + near or y + h > b + near:
+        return False
+    return all(min(x + w, px + l) - max(x, px) <= near or min(y + h, py + d) - max(y, py) <= near
+               for px, py, l, d in cell.keep_out)
+
+
+def place_on(cell, w, h):
+    """A free corner of a rectangle that lies so. Its left edge touches the floor's or a right edge of a place, or can be
+    pushed until it does without losing anything; likewise its lower edge."""
+    lefts = {0.0} | {x + l for x, _, l, _ in cell.keep_out}
+    lows = {0.0} | {y + d for _, y, _, d in cell.keep_out}
+    return next(((x, y) for x in sorted(lefts) for y in sorted(lows) if free_at(cell, x, y, w, h)), None)
 
 
 def upright_faults(circuit, seg):

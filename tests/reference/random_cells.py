@@ -218,6 +218,13 @@ def make_cell(rng, name):
         circuit["max_carriers"] = len(order) + rng.randint(1, 8)
     if some(rng, .15):
         req["floor"] = {"length_mm": rng.choice([1800, 2500, 3500, 5000]), "width_mm": rng.choice([1200, 1800, 3000])}
+        # Drawn from another source, so that the other cells of a seed stay what they were.
+        own = random.Random(rng.random())
+        if own.random() < .5:
+            req["keep_out"] = [{"x_mm": own.randrange(0, req["floor"]["length_mm"], 100),
+                                "y_mm": own.randrange(0, req["floor"]["width_mm"], 100),
+                                "length_mm": own.choice([200, 400]), "width_mm": own.choice([200, 300])}
+                               for _ in range(own.randint(1, 2))]
     doc = {"format": 1, "name": name, "requirements": req, "skus": skus, "circuits": [circuit], "stations": stations}
     segments = make_segments(rng, order, phi, pitch, travel, math.pi * radius / 1e3 / carrier["max_speed_m_s"], bare)
     if heads[0]:           # hard enough without further limits

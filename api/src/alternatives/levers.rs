@@ -20,6 +20,8 @@ const WHOLE: &[(&str, &str, bool)] = &[
     ("requirements/efficiency", "efficiency", true),
     ("requirements/clearance_mm", "clearance", false),
     ("requirements/floor/*", "floor", true),
+    ("requirements/keep_out/*/length_mm", "length of the places kept out of", false),
+    ("requirements/keep_out/*/width_mm", "width of the places kept out of", false),
     ("requirements/max_price", "limit on the price", true),
     ("skus/*/loads/*/max_accel_m_s2", "tested accelerations of the loads", true),
     ("skus/*/loads/*/friction", "friction under the loads", true),

@@ -11,6 +11,7 @@ use crate::wire::chance::{Failures, Spread, StopCounts};
 use loopwright_solver::adjust::Changes;
 use loopwright_solver::cell::{Carries, Cell, Circuit, Fault, FixedLoop, Parts, Requirements, Since, Sku, Window};
 use loopwright_solver::chance::{Behaviour, Counts, Law, Stops, Supply, Surge};
+use loopwright_solver::ground::KeepOut;
 use loopwright_solver::load::{Carrier, ForceTooSmall, Load};
 use loopwright_solver::option::Mode;
 use loopwright_solver::section::SectionLimits;
@@ -63,6 +64,7 @@ pub(super) fn parts(document: &wire::CellDocument, index: usize) -> Option<Parts
             .filter_map(|w| window(&document.windows[w], &circuit.order))
             .collect(),
         changes: if own { changes::changes(document) } else { Changes::default() },
+        keep_out: document.requirements.keep_out.iter().map(keep_out).collect(),
     })
 }
 
@@ -105,6 +107,17 @@ fn requirements(from: &wire::Requirements) -> Requirements {
         floor: from.floor.as_ref().map(|f| (Metres::from_mm(f.length_mm), Metres::from_mm(f.width_mm))),
         footprint_tolerance: Area::from_m2(from.footprint_tolerance_m2),
         max_price: from.max_price.map(Money::from_units),
+    }
+}
+
+fn keep_out(from: &wire::KeepOut) -> KeepOut {
+    KeepOut {
+        name: from.name.clone().unwrap_or_default(),
+        x: Metres::from_mm(from.x_mm),
+        y: Metres::from_mm(from.y_mm),
+        length: Metres::from_mm(from.length_mm),
+        width: Metres::from_mm(from.width_mm),
+        asked: true,
     }
 }
 

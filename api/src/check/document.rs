@@ -11,8 +11,8 @@ use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::{Node, Value};
 use crate::wire::cell::{
-    Carrier, Carries, CellDocument, Circuit, FixedLoop, Floor, Form, Load, NetRate, Plane, Requirements, Segment,
-    Since, Sku, Track, Window,
+    Carrier, Carries, CellDocument, Circuit, FixedLoop, Floor, Form, KeepOut, Load, NetRate, Plane, Requirements,
+    Segment, Since, Sku, Track, Window,
 };
 use loopwright_solver::load::DEFAULT_STABILITY_FACTOR;
 
@@ -39,7 +39,7 @@ pub(super) fn decode(root: &Node, sink: &Sink<'_>) -> Option<CellDocument> {
     let document = CellDocument {
         format: o.count_needed("format", &Counts(FORMAT, FORMAT)),
         name: o.text("name"),
-        requirements: requirements(o.object("requirements")),
+        requirements: requirements(o.object("requirements"), sink),
         skus: o.list_needed("skus", most::SKUS).iter().map(|item| sku(item, sink)).collect(),
         circuits: o.list_needed("circuits", most::CIRCUITS).iter().map(|item| circuit(item, sink)).collect(),
         segments: o.list("segments", most::SEGMENTS).iter().map(|item| segment(item, sink)).collect(),
@@ -51,13 +51,14 @@ pub(super) fn decode(root: &Node, sink: &Sink<'_>) -> Option<CellDocument> {
     Some(document)
 }
 
-fn requirements(object: Option<Object<'_, '_>>) -> Requirements {
+fn requirements(object: Option<Object<'_, '_>>, sink: &Sink<'_>) -> Requirements {
     let Some(mut o) = object else {
         return Requirements {
             efficiency: 1.0,
             headroom: 1.0,
             clearance_mm: 0.0,
             floor: None,
+            keep_out: Vec::new(),
             footprint_tolerance_m2: 0.0,
             max_price: None,
         };
@@ -72,11 +73,44 @@ fn requirements(object: Option<Object<'_, '_>>) -> Requirements {
             o.close();
             floor
         }),
+        keep_out: o.list("keep_out", most::KEEP_OUT).iter().map(|item| keep_out(item, sink)).collect(),
         footprint_tolerance_m2: o.number_or("footprint_tolerance_m2", &AREA, 0.0),
         max_price: o.number("max_price", &PRICE),
     };
+    on_the_floor(&o, &requirements, sink);
     o.close();
     requirements
+}
+
+fn keep_out(item: &Item<'_>, sink: &Sink<'_>) -> KeepOut {
+    let mut o = Object::item(item, sink);
+    let place = KeepOut {
+        name: if o.has("name") { Some(o.text("name")) } else { None },
+        x_mm: o.number_or("x_mm", &LENGTH, 0.0),
+        y_mm: o.number_or("y_mm", &LENGTH, 0.0),
+        length_mm: o.number_needed("length_mm", &SIZE),
+        width_mm: o.number_needed("width_mm", &SIZE),
+    };
+    o.close();
+    place
+}
+
+/// What must be missed lies on a floor, and on this one.
+fn on_the_floor(o: &Object<'_, '_>, requirements: &Requirements, sink: &Sink<'_>) {
+    let Some(floor) = &requirements.floor else {
+        if !requirements.keep_out.is_empty() {
+            o.fault(Code::KeysClash, "keep_out", "`keep_out` is given, but no `floor` on which these places lie");
+        }
+        return;
+    };
+    for (index, place) in requirements.keep_out.iter().enumerate() {
+        for (key, at, size) in [("x_mm", place.x_mm, floor.length_mm), ("y_mm", place.y_mm, floor.width_mm)] {
+            if at >= size {
+                let message = format!("`{key}` is {at}, which is beyond the floor of {size} mm");
+                sink.report(Finding::new(Code::OutOfRange, format!("/requirements/keep_out/{index}/{key}"), message));
+            }
+        }
+    }
 }
 
 fn sku(item: &Item<'_>, sink: &Sink<'_>) -> Sku {

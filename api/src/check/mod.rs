@@ -37,6 +37,8 @@ pub mod most {
     pub const FORMS: usize = 20;
     /// Circuits that are looked at; one is planned.
     pub const CIRCUITS: usize = 20;
+    /// Places on the floor that must be missed.
+    pub const KEEP_OUT: usize = 100;
     /// Limits on sections.
     pub const SEGMENTS: usize = 400;
     /// Times over several stations.

@@ -21,6 +21,7 @@ const LAYERS: &[(&str, u8)] = &[
     ("TEXT", 7),
     ("FRONT", 7),
     ("SITE", 8),
+    ("KEEP_OUT", 1),
 ];
 /// Height of capitals, in millimetres of the cell.
 const HIGH: f64 = 75.0;
@@ -160,6 +161,17 @@ impl Sheet {
             let words = format!("Floor that is allowed, {} x {}", text::mm(site.length()), text::mm(site.width()));
             let y = site.y1.max(layout.outer.y1 + 2.0 * STEP / 1000.0) + HIGH * 1.5 / 1000.0;
             self.text("SITE", &words, Point { x: f64::midpoint(site.x0, site.x1), y }, 0.0);
+        }
+        for (place, name) in &layout.keep_out {
+            self.put(outline("KEEP_OUT", *place));
+            let at = |x, y| Point { x, y };
+            self.put([
+                stroke("KEEP_OUT", at(place.x0, place.y0), at(place.x1, place.y1)),
+                stroke("KEEP_OUT", at(place.x0, place.y1), at(place.x1, place.y0)),
+            ]);
+            let size = format!("{} x {}", text::mm(place.length()), text::mm(place.width()));
+            let words = name.as_ref().map_or_else(|| size.clone(), |name| format!("{name} {size}"));
+            self.text("KEEP_OUT", &words, at(f64::midpoint(place.x0, place.x1), place.y1 + HIGH / 1000.0), 0.0);
         }
         for (i, (station, frame)) in layout.circuit.stations.iter().zip(&layout.frames).enumerate() {
             let Some(frame) = frame else { continue };

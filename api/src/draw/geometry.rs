@@ -6,7 +6,9 @@
 
 use std::f64::consts::{FRAC_PI_2, PI};
 
-use crate::wire::plan::{Planned, PlannedCircuit, PlannedPlane, PlannedSide, PlannedStation, PlannedStraight};
+use crate::wire::plan::{
+    Planned, PlannedCircuit, PlannedPlacing, PlannedPlane, PlannedSide, PlannedStation, PlannedStraight,
+};
 
 /// A point, in metres.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -79,8 +81,10 @@ pub struct Layout<'a> {
     pub outer: Rect,
     /// Floor of each station, seen from above; none where it needs none.
     pub frames: Vec<Option<Rect>>,
-    /// The floor that is allowed, with the cell in its middle; it may lie either way.
+    /// The floor that is allowed: where the plan places the cell in it, else with the cell in its middle, lying either way.
     pub site: Option<Rect>,
+    /// Places of that floor that the cell misses, with their names.
+    pub keep_out: Vec<(Rect, Option<String>)>,
 }
 
 /// A floor of this length and width round a cell, turned so that the cell fits where it fits at all.
@@ -91,6 +95,39 @@ fn site(outer: Rect, (length, width): (f64, f64)) -> Rect {
     let (along, across) = if lies { (long, wide) } else { (wide, long) };
     let (x, y) = (f64::midpoint(outer.x0, outer.x1), f64::midpoint(outer.y0, outer.y1));
     Rect { x0: x - along / 2.0, y0: y - across / 2.0, x1: x + along / 2.0, y1: y + across / 2.0 }
+}
+
+/// From the floor's own axes to those of a cell with this outline, placed so.
+pub(super) struct OnFloor {
+    outer: Rect,
+    at: PlannedPlacing,
+}
+
+impl OnFloor {
+    /// A rectangle from `(x, y)` of this size along the floor's length and width, in the cell's axes. A cell that is turned
+    /// looks along the floor's width, and its back towards the floor's origin.
+    fn rect(&self, (x, y): (f64, f64), (long, wide): (f64, f64)) -> Rect {
+        let (o, at) = (self.outer, self.at);
+        if at.turned {
+            let (x0, y0) = (o.x0 + y - at.y_m, o.y0 + o.width() - (x + long - at.x_m));
+            Rect { x0, y0, x1: x0 + wide, y1: y0 + long }
+        } else {
+            let (x0, y0) = (o.x0 + x - at.x_m, o.y0 + y - at.y_m);
+            Rect { x0, y0, x1: x0 + long, y1: y0 + wide }
+        }
+    }
+
+    /// The floor that is allowed, and the places on it that are missed.
+    pub(super) fn of(plan: &Planned, outer: Rect) -> (Option<Rect>, Vec<(Rect, Option<String>)>) {
+        let floor = plan.asked.floor_length_m.zip(plan.asked.floor_width_m);
+        let (Some(floor), Some(at)) = (floor, plan.placing) else {
+            return (floor.map(|floor| site(outer, floor)), Vec::new());
+        };
+        let on = Self { outer, at };
+        let missed = plan.asked.keep_out.iter();
+        let missed = missed.map(|k| (on.rect((k.x_m, k.y_m), (k.length_m, k.width_m)), k.name.clone()));
+        (Some(on.rect((0.0, 0.0), floor)), missed.collect())
+    }
 }
 
 impl<'a> Layout<'a> {
@@ -111,8 +148,8 @@ impl<'a> Layout<'a> {
         let body = Rect { x0: -reach, y0, x1: circuit.straight_m + reach, y1 };
         let frames = circuit.stations.iter().map(|s| frame(circuit, s)).collect();
         let outer = body.grown(plan.asked.clearance_m);
-        let floor = plan.asked.floor_length_m.zip(plan.asked.floor_width_m);
-        Self { circuit, body, outer, frames, site: floor.map(|floor| site(outer, floor)) }
+        let (site, keep_out) = OnFloor::of(plan, outer);
+        Self { circuit, body, outer, frames, site, keep_out }
     }
 
     /// Whether the loop stands upright.

@@ -3,8 +3,8 @@
 use maud::html;
 
 use super::dims::{Along, FIRST, Piece, STEP, chain, reach};
-use super::geometry::{Layout, Point};
-use super::paper::{Label, Paper, SMALL, View, num};
+use super::geometry::{Layout, Point, Rect};
+use super::paper::{Area, Label, Paper, SMALL, View, num};
 use super::text;
 use crate::wire::plan::PlannedStraight;
 
@@ -17,8 +17,10 @@ pub(super) fn round_site(layout: &Layout<'_>, per_m: f64) -> (f64, f64, f64, f64
     let (left, top, right, bottom) = ROUND;
     let Some(site) = layout.site else { return ROUND };
     let out = |by: f64| (by * per_m).max(0.0) + AIR;
-    let (aside, above) = (out(layout.outer.x0 - site.x0), out(layout.outer.y0 - site.y0));
-    (left.max(aside) + SITE_LEFT, top.max(above), right.max(aside), bottom.max(above) + SITE_BELOW)
+    let outer = layout.outer;
+    let (before, after) = (out(outer.x0 - site.x0), out(site.x1 - outer.x1));
+    let (below, above) = (out(outer.y0 - site.y0), out(site.y1 - outer.y1));
+    (left.max(before) + SITE_LEFT, top.max(above), right.max(after), bottom.max(below) + SITE_BELOW)
 }
 
 /// Paper between an outline and what lies next to it.
@@ -36,6 +38,49 @@ pub(super) fn site(paper: &mut Paper, layout: &Layout<'_>, view: &View, id: &str
         rect id=(id) class="lw-site" data-length-m=(site.length()) data-width-m=(site.width()) data-to-scale="yes"
             x=(num(a.x)) y=(num(a.y)) width=(num(a.w)) height=(num(a.h)) {}
     });
+    for (i, (place, _)) in layout.keep_out.iter().enumerate() {
+        missed(paper, view.rect(*place), &format!("{id}-out-{}", i + 1), (place.length(), place.width()));
+    }
+}
+
+/// A place that the cell misses: its outline, crossed.
+pub(super) fn missed(paper: &mut Paper, a: Area, id: &str, (length, width): (f64, f64)) {
+    paper.put(html! {
+        rect id=(id) class="lw-missed" data-length-m=(length) data-width-m=(width) x=(num(a.x)) y=(num(a.y))
+            width=(num(a.w)) height=(num(a.h)) {}
+    });
+    paper.line("lw-hair", (a.x, a.y), (a.x + a.w, a.y + a.h));
+    paper.line("lw-hair", (a.x, a.y + a.h), (a.x + a.w, a.y));
+    paper.block(a);
+}
+
+/// What is missed and how large it is, and how far it lies from the floor's edges.
+fn missed_sizes(paper: &mut Paper, layout: &Layout<'_>, view: &View, site: Rect) {
+    for (place, name) in &layout.keep_out {
+        let a = view.rect(*place);
+        let size = format!("{} × {}", text::mm(place.length()), text::mm(place.width()));
+        let words = match name {
+            Some(name) => format!("{name} {size}"),
+            None => size,
+        };
+        let at = |x: f64, y: f64| Label::new(words.clone(), (x, y)).class("lw-text lw-number");
+        let (middle, half) = (a.x + a.w / 2.0, text::width(&words, SMALL) / 2.0);
+        let level = a.y + a.h / 2.0 + SMALL * 0.36;
+        let beside = [a.x + a.w + 1.5 + half, a.x - 1.5 - half].map(|x| at(x, level));
+        let near = [a.y - 1.5, a.y + a.h + 4.0].map(|y| at(middle, y));
+        // Inside where it fits, else next to it; farther away where that is taken.
+        let inside = (2.0 * half + 2.0 < a.w && a.h > 5.0).then(|| at(middle, level));
+        let farther = [-6.5, 9.0].map(|dy| at(middle, if dy < 0.0 { a.y + dy } else { a.y + a.h + dy }));
+        paper.label_where_free(inside.into_iter().chain(near).chain(beside).chain(farther));
+        // From the floor's nearer edges, level with the near edges of the place.
+        let from_left = place.x0 - site.x0 <= site.x1 - place.x1;
+        let along = if from_left { [site.x0, place.x0] } else { [place.x1, site.x1] };
+        chain(paper, Along::Above, a.y + a.h * 0.25, &along_x(view, &along), |_| a.y + a.h * 0.25);
+        let from_front = place.y0 - site.y0 <= site.y1 - place.y1;
+        let across = if from_front { [site.y0, place.y0] } else { [place.y1, site.y1] };
+        let at = a.x + a.w * 0.25;
+        chain(paper, Along::Left, at, &along_y(view, &across), |_| at);
+    }
 }
 
 /// Its dimensions, outside of all others.
@@ -50,6 +95,7 @@ pub(super) fn site_sizes(paper: &mut Paper, layout: &Layout<'_>, view: &View) {
     chain(paper, Along::Below, below, &named(along_x(view, &[site.x0, site.x1])), |_| a.y + a.h);
     let left = (cell.x - ROUND.0).min(a.x - AIR) - SITE_LEFT + 5.0;
     chain(paper, Along::Left, left, &named(along_y(view, &[site.y0, site.y1])), |_| a.x);
+    missed_sizes(paper, layout, view, site);
 }
 
 /// Pieces between places along x, the texts made of their lengths.

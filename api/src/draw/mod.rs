@@ -288,7 +288,9 @@ impl Lies {
                 && (outer.width() + high_m) * per_m + above + bottom <= field.h;
             fits.then_some(Self { scale: n, round, site: true })
         };
-        let near = job.layout.site.and_then(|_| sheet::near(scale).find_map(with_site));
+        // Places that are missed are to be seen and measured, at whatever scale.
+        let far = !job.layout.keep_out.is_empty();
+        let near = job.layout.site.and_then(|_| sheet::near(scale, far).find_map(with_site));
         near.unwrap_or(Self { scale, round: ROUND, site: false })
     }
 

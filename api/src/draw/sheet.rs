@@ -84,9 +84,9 @@ impl Sheet {
     }
 }
 
-/// Denominators from this one on that make the drawing little smaller: by a third at most.
-pub fn near(scale: u32) -> impl Iterator<Item = u32> {
-    SCALES.into_iter().filter(move |n| *n >= scale && 3 * n <= 4 * scale + 2)
+/// Denominators from this one on that make the drawing little smaller: by a third at most; all of them where `far`.
+pub fn near(scale: u32, far: bool) -> impl Iterator<Item = u32> {
+    SCALES.into_iter().filter(move |n| *n >= scale && (far || 3 * n <= 4 * scale + 2))
 }
 
 /// Denominator of the largest scale at which so many metres lie on so many millimetres, both ways; none is so small.

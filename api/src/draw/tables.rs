@@ -2,6 +2,7 @@
 
 use maud::html;
 
+use super::measures::missed;
 use super::paper::{Area, Label, Paper, SMALL, num};
 use super::sheet::{LINE, STRIP, Sheet};
 use super::views::{balloon, chevron, hatch};
@@ -130,7 +131,7 @@ pub(super) fn strip(paper: &mut Paper, job: &Job<'_>, sheet: &Sheet, per_m: f64,
     legend(paper, a);
     scale_bar(paper, (a.x + 140.0, a.y + 12.0), per_m);
     let corner = Area { x: a.x + a.w - 60.0, y: a.y + 2.0, w: 58.0, h: STRIP - 4.0 };
-    if site_seen { site_sign(paper, corner) } else { site(paper, job, corner) }
+    if site_seen { site_sign(paper, job, corner) } else { site(paper, job, corner) }
 }
 
 fn legend(paper: &mut Paper, a: Area) {
@@ -199,10 +200,11 @@ fn scale_bar(paper: &mut Paper, (x, y): (f64, f64), per_m: f64) {
 }
 
 /// The sign of the floor that is drawn round the cell.
-fn site_sign(paper: &mut Paper, room: Area) {
+fn site_sign(paper: &mut Paper, job: &Job<'_>, room: Area) {
     let y = room.y + 4.0;
     paper.line("lw-site", (room.x + 2.0, y), (room.x + 16.0, y));
-    for (i, words) in ["floor that is allowed,", "the cell in its middle"].into_iter().enumerate() {
+    let says = if job.layout.keep_out.is_empty() { "the cell in its middle" } else { "and places kept out of" };
+    for (i, words) in ["floor that is allowed,", says].into_iter().enumerate() {
         let at = (room.x + 18.5, y + SMALL * 0.36 + i as f64 * LINE);
         paper.label(&Label::new(words, at).start().class("lw-plain"));
     }
@@ -219,10 +221,13 @@ fn site(paper: &mut Paper, job: &Job<'_>, room: Area) {
             y=(num(site.y)) width=(num(site.w)) height=(num(site.h)) {}
     });
     let (cw, ch) = (outer.length() * k, outer.width() * k);
-    paper.rect(
-        "lw-cell-outline",
-        Area { x: site.x + (site.w - cw) / 2.0, y: site.y + (site.h - ch) / 2.0, w: cw, h: ch },
-    );
+    let (x, y) = (site.x + (outer.x0 - floor.x0) * k, site.y + (floor.y1 - outer.y1) * k);
+    paper.rect("lw-cell-outline", Area { x, y, w: cw, h: ch });
+    for (i, (place, _)) in job.layout.keep_out.iter().enumerate() {
+        let (x, y) = (site.x + (place.x0 - floor.x0) * k, site.y + (floor.y1 - place.y1) * k);
+        let area = Area { x, y, w: place.length() * k, h: place.width() * k };
+        missed(paper, area, &job.id(&format!("site-out-{}", i + 1)), (place.length(), place.width()));
+    }
     let words = format!("floor {} × {}, key plan", text::mm(long), text::mm(wide));
     paper.label(&Label::new(words, (room.x + room.w / 2.0, site.y + site.h + 5.0)).class("lw-plain"));
 }

@@ -17,9 +17,13 @@ use crate::show;
 use crate::wire::judgement::{ClaimCount, Judgement, JudgementLine, JudgementStatus, RuleCount};
 use claims::Claims;
 use look::Look;
+use loopwright_solver::cell::Requirements;
 use loopwright_solver::coupled::{self, JointBreach};
+use loopwright_solver::ground::{KeepOut, Spot};
 use loopwright_solver::plan::Plan;
 use loopwright_solver::rules::{Breach, Rule, verdicts};
+use loopwright_solver::track::Footprint;
+use loopwright_solver::units::Metres;
 use plan::{Read, ReadCoupled};
 
 /// Largest plan document in bytes (64 MiB).
@@ -42,21 +46,45 @@ pub fn judge(document: &Document, plan: &[u8]) -> Result<Judgement, Vec<Finding>
         };
         let breaches = coupled::verdicts(&coupled.cell, &read.plan);
         let of = |b: &JointBreach| b.circuit.map_or("", |c| &read.pointers[c]);
-        let lines = breaches.iter().map(|b| line(&b.breach, of(b))).collect();
+        let mut lines: Vec<JudgementLine> = breaches.iter().map(|b| line(&b.breach, of(b))).collect();
         let broken: Vec<Rule> = breaches.iter().map(|b| b.breach.rule).collect();
         let truth = show::recomputed_coupled(&coupled.cell, &read.plan, claims::asks_for_runs(&root));
         let rules = Rule::ALL.iter().filter(|rule| **rule != Rule::Change);
+        lines.extend(placing(&coupled.cell.parts().requirements, coupled.cell.keep_out(), &top, truth.as_ref()));
         return Ok(judgement(document, &top, (lines, &broken, rules), &read.pointers, truth.as_ref()));
     }
     let Some(read) = Read::of(document, &top, &mut findings) else {
         return if findings.is_empty() { Ok(nothing(document)) } else { Err(findings) };
     };
     let breaches = verdicts(&document.cell, &read.plan);
-    let lines = breaches.iter().map(|b| line(b, &read.pointer)).collect();
+    let mut lines: Vec<JudgementLine> = breaches.iter().map(|b| line(b, &read.pointer)).collect();
     let broken: Vec<Rule> = breaches.iter().map(|b| b.rule).collect();
     let truth = show::recomputed(&document.cell, &read.plan, claims::asks_for_runs(&root));
     let rules = Rule::ALL.iter().filter(|rule| !matches!(rule, Rule::Joint | Rule::Placing));
+    let parts = document.cell.parts();
+    lines.extend(placing(&parts.requirements, &parts.keep_out, &top, truth.as_ref()));
     Ok(judgement(document, &top, (lines, &broken, rules), &[read.pointer], truth.as_ref()))
+}
+
+/// Where a plan says that it lies on the floor: there it must fit, and miss what is to be missed. A plan that does not say is
+/// only asked whether there is such a place.
+fn placing(asked: &Requirements, keep_out: &[KeepOut], top: &Look<'_>, truth: Option<&Value>) -> Option<JudgementLine> {
+    let (given, floor) = (top.key("placing").filter(|given| given.value.is_object())?, asked.floor?);
+    let size = |key: &str| truth?.pointer(&format!("/footprint/{key}"))?.as_f64().map(Metres::from_m);
+    let footprint = Footprint { length: size("length_m")?, width: size("width_m")? };
+    let at = |key: &str| given.key(key)?.value.as_f64().map(Metres::from_m);
+    let turned = given.key("turned").and_then(|t| t.value.as_bool()).unwrap_or(false);
+    let spot = at("x_m").zip(at("y_m")).map(|(x, y)| Spot { x, y, turned });
+    let says = match spot {
+        None => "`x_m` and `y_m` are not both numbers".to_owned(),
+        Some(spot) if spot.is_free(&footprint, floor, keep_out) => return None,
+        Some(spot) => format!(
+            "at {:.3} and {:.3} m the cell does not lie within the floor, or lies over a place to be kept out of",
+            spot.x.m(),
+            spot.y.m()
+        ),
+    };
+    Some(JudgementLine { rule: Rule::Floor.word().to_owned(), pointer: given.pointer, says })
 }
 
 /// What the rules found, and every number of the document held against the recomputed ones.

@@ -47,6 +47,7 @@ fn without(document: &Document, requirement: Requirement, clock: &Clock<'_>) -> 
     let cell = &document.cell;
     let limit = match requirement {
         Requirement::Floor => "without the limit of the floor",
+        Requirement::KeepOut(_) => "without this place kept out of",
         Requirement::MaxCarriers => "without the limit on carriers",
         Requirement::MaxModules => "without the limit on modules",
         Requirement::ChangeLimit => "without keeping the limit of changes",
@@ -123,6 +124,14 @@ fn describe(
             let (a, b) = parts.requirements.floor.unwrap_or_default();
             let value = serde_json::json!({ "length_mm": a.mm(), "width_mm": b.mm() });
             ("/requirements/floor".to_owned(), value, format!("floor of {} x {} mm", mm(a), mm(b)))
+        }
+        Requirement::KeepOut(i) => {
+            let place = &parts.keep_out[i];
+            let of = [("x_mm", place.x), ("y_mm", place.y), ("length_mm", place.length), ("width_mm", place.width)];
+            let value = of.iter().map(|(key, of)| ((*key).to_owned(), round(of.mm()).into())).collect();
+            let called = if place.name.is_empty() { String::new() } else { format!(" ({})", place.name) };
+            let says = format!("{} x {} mm of the floor kept out of{called}", mm(place.length), mm(place.width));
+            (format!("/requirements/keep_out/{i}"), Value::Object(value), says)
         }
         Requirement::MaxCarriers => {
             let most = parts.circuit.max_carriers.unwrap_or_default();

@@ -3,7 +3,7 @@
 use super::cautions::CAUTIONS;
 use super::conflict::{shortfall, told_of};
 use super::limited::limited_by;
-use super::planned::{Runs, asked, circuit, footprint, gap};
+use super::planned::{Runs, asked, circuit, footprint, gap, placing};
 use super::{PlanAnswer, Reasons, effort};
 use crate::check::{Coupled, Document};
 use crate::codes::Code;
@@ -90,7 +90,8 @@ fn planned(cell: &CoupledCell, found: &CoupledFound) -> Result<Planned, Finding>
             price: ProvenNumber { proven: found.price.proven, bound: found.price.bound.units().min(truth.price) },
         },
         effort: effort(found.effort),
-        asked: asked(&cell.parts().requirements),
+        asked: asked(&cell.parts().requirements, cell.keep_out()),
+        placing: placing(&truth.placed.footprint, &cell.parts().requirements, cell.keep_out()),
         cautions: CAUTIONS.iter().map(|&text| text.to_owned()).collect(),
         circuits: truth.circuits,
     })
@@ -121,7 +122,7 @@ pub(crate) fn recomputed_coupled(cell: &CoupledCell, plan: &CoupledPlan, paced_t
     Some(serde_json::json!({
         "footprint": footprint(&truth.placed.footprint),
         "price": truth.price,
-        "asked": asked(&cell.parts().requirements),
+        "asked": asked(&cell.parts().requirements, cell.keep_out()),
         "circuits": truth.circuits,
     }))
 }
@@ -275,6 +276,7 @@ fn impossible(document: &Document, coupled: &Coupled, effort: SearchEffort, cloc
             let mut own = cell.cells()[c].parts().clone();
             if matches!(asked, Asked::Whole(_)) {
                 own.requirements = cell.parts().requirements;
+                own.keep_out = cell.keep_out().to_vec();
             }
             let Ok(own) = Cell::new(own) else { return None };
             let mut told = told_of(document, (&own, &coupled.sources[c]), requirement);

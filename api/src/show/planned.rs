@@ -8,11 +8,13 @@ use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::quoted;
 use crate::wire::plan::{
-    Asked, ExactFraction, Planned, PlannedCircuit, PlannedFootprint, PlannedMode, PlannedModuleLoad,
-    PlannedModuleLoads, PlannedPlane, PlannedSection, PlannedSide, PlannedSince, PlannedSku, PlannedStation,
-    PlannedStraight, PlannedWindow, Proofs, ProvenCount, ProvenNumber, SectionSku, StationSku, WindowSku,
+    Asked, AskedKeepOut, ExactFraction, Planned, PlannedCircuit, PlannedFootprint, PlannedMode, PlannedModuleLoad,
+    PlannedModuleLoads, PlannedPlacing, PlannedPlane, PlannedSection, PlannedSide, PlannedSince, PlannedSku,
+    PlannedStation, PlannedStraight, PlannedWindow, Proofs, ProvenCount, ProvenNumber, SectionSku, StationSku,
+    WindowSku,
 };
 use loopwright_solver::cell::{Cell, Requirements, Since};
+use loopwright_solver::ground::{KeepOut, spot};
 use loopwright_solver::option::Mode;
 use loopwright_solver::plan::{Numbers, Plan, Straight};
 use loopwright_solver::rules::{MOST_STARTS, Paced, exact, module_loads, motor_rms, paced, verdicts};
@@ -63,7 +65,8 @@ pub(super) fn planned(document: &Document, found: &Found) -> Result<Planned, Fin
             price: ProvenNumber { proven: found.price.proven, bound: found.price.bound.units().min(price) },
         },
         effort: effort(found.effort),
-        asked: asked(&cell.parts().requirements),
+        asked: asked(&cell.parts().requirements, &cell.parts().keep_out),
+        placing: placing(&numbers.footprint, &cell.parts().requirements, &cell.parts().keep_out),
         cautions: CAUTIONS.iter().map(|&text| text.to_owned()).collect(),
         circuits: vec![circuit(cell, plan, &numbers, form, &runs)],
     })
@@ -103,7 +106,7 @@ pub(crate) fn recomputed(cell: &Cell, plan: &Plan, paced_too: bool) -> Option<se
     Some(serde_json::json!({
         "footprint": footprint(&numbers.footprint),
         "price": numbers.price.units(),
-        "asked": asked(&cell.parts().requirements),
+        "asked": asked(&cell.parts().requirements, &cell.parts().keep_out),
         "circuits": [circuit],
     }))
 }
@@ -112,14 +115,30 @@ pub(super) fn footprint(of: &Footprint) -> PlannedFootprint {
     PlannedFootprint { length_m: of.length.m(), width_m: of.width.m(), area_m2: of.area().m2() }
 }
 
-pub(super) fn asked(asked: &Requirements) -> Asked {
+pub(super) fn asked(asked: &Requirements, keep_out: &[KeepOut]) -> Asked {
     Asked {
         efficiency: asked.efficiency,
         headroom: asked.headroom,
         clearance_m: asked.clearance.m(),
         floor_length_m: asked.floor.map(|f| f.0.m()),
         floor_width_m: asked.floor.map(|f| f.1.m()),
+        keep_out: keep_out
+            .iter()
+            .map(|k| AskedKeepOut {
+                name: Some(k.name.clone()).filter(|name| !name.is_empty()),
+                x_m: k.x.m(),
+                y_m: k.y.m(),
+                length_m: k.length.m(),
+                width_m: k.width.m(),
+            })
+            .collect(),
     }
+}
+
+/// Where a footprint lies on the floor, when places must be kept out of.
+pub(super) fn placing(of: &Footprint, asked: &Requirements, keep_out: &[KeepOut]) -> Option<PlannedPlacing> {
+    let floor = asked.floor.filter(|_| !keep_out.is_empty())?;
+    spot(of, floor, keep_out).map(|at| PlannedPlacing { x_m: at.x.m(), y_m: at.y.m(), turned: at.turned })
 }
 
 /// `(area - bound) / area`, never negative.

@@ -214,6 +214,8 @@ fn every_requirement_has_its_place() {
         .replace("ride_through_s: 2, max_s: 8", "ride_through_s: 2, max_s: 8, min_s: 0.5, min_length_mm: 100")
         .replace("since: taken_in, max_s: 25", "since: taken_in, max_s: 25, min_s: 1")
         + "\nchangeover: { limit_min: 12, keep_limit: true }\n";
+    let column = "floor: { length_mm: 3500, width_mm: 3000 }, keep_out: [ { name: pillar, x_mm: 0, y_mm: 20, length_mm: 300, width_mm: 250 } ]";
+    let text = text.replace("floor: { length_mm: 3500, width_mm: 3000 }", column);
     let document = document(&text);
     let mut seen = BTreeSet::new();
     for requirement in loopwright_solver::explain::requirements(&document.cell) {
@@ -222,7 +224,7 @@ fn every_requirement_has_its_place() {
         assert!(!told.says.is_empty());
         assert!(seen.insert(told.pointer.clone()), "{} twice", told.pointer);
     }
-    assert_eq!(seen.len(), 14, "{seen:?}");
+    assert_eq!(seen.len(), 15, "{seen:?}");
 }
 
 #[test]

@@ -58,6 +58,10 @@ pub struct Requirements {
     /// Floor that the cell must fit, lying either way; without it the floor has no limit.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub floor: Option<Floor>,
+    /// Rectangles of that floor that the cell with its clearance must miss: columns, doors, ways.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false)]
+    pub keep_out: Vec<KeepOut>,
     /// Plans whose footprint is within so many square metres of the least count as equal in floor.
     #[schema(required = false, default = 0.0, minimum = 0)]
     pub footprint_tolerance_m2: f64,
@@ -75,6 +79,27 @@ pub struct Floor {
     #[schema(minimum = 0.01, maximum = 1000000)]
     pub length_mm: f64,
     /// The other side, in millimetres.
+    #[schema(minimum = 0.01, maximum = 1000000)]
+    pub width_mm: f64,
+}
+
+/// A rectangle of the floor that the cell must miss.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct KeepOut {
+    /// What it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+    /// From the floor's corner along its length, in millimetres.
+    #[schema(required = false, default = 0.0, minimum = 0, maximum = 1000000)]
+    pub x_mm: f64,
+    /// From the same corner along its width, in millimetres.
+    #[schema(required = false, default = 0.0, minimum = 0, maximum = 1000000)]
+    pub y_mm: f64,
+    /// Size along the floor's length, in millimetres.
+    #[schema(minimum = 0.01, maximum = 1000000)]
+    pub length_mm: f64,
+    /// Size along its width, in millimetres.
     #[schema(minimum = 0.01, maximum = 1000000)]
     pub width_mm: f64,
 }

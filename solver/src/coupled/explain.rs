@@ -45,6 +45,8 @@ pub fn requirements(coupled: &CoupledCell) -> Vec<Asked> {
     }
     let asked = &coupled.parts().requirements;
     all.extend(asked.max_price.map(|_| Asked::Whole(Requirement::MaxPrice)));
+    let places = coupled.keep_out().iter().enumerate().filter(|(_, place)| place.asked);
+    all.extend(places.map(|(i, _)| Asked::Whole(Requirement::KeepOut(i))));
     all.extend(asked.floor.map(|_| Asked::Whole(Requirement::Floor)));
     let skus = coupled.cells().first().map_or(&[][..], |cell| &cell.parts().skus);
     let rates = skus.iter().enumerate().filter(|(_, sku)| sku.demanded);
@@ -56,6 +58,7 @@ fn give_up(parts: &mut CoupledParts, asked: Asked) {
     match asked {
         Asked::Whole(Requirement::MaxPrice) => parts.requirements.max_price = None,
         Asked::Whole(Requirement::Floor) => parts.requirements.floor = None,
+        Asked::Whole(Requirement::KeepOut(i)) => parts.circuits[0].parts.keep_out[i].asked = false,
         Asked::Whole(requirement) => parts.circuits.iter_mut().for_each(|c| relax(&mut c.parts, requirement)),
         Asked::Of(circuit, requirement) => {
             relax(&mut parts.circuits[circuit].parts, requirement);

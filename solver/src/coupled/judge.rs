@@ -261,7 +261,7 @@ fn floor(coupled: &CoupledCell, placed: &Placed) -> Vec<JointBreach> {
         }
     }
     if let Some(floor) = coupled.parts().requirements.floor
-        && !placed.footprint.fits(floor)
+        && !coupled.has_room(&placed.footprint)
     {
         let says = format!(
             "footprint {:.3} x {:.3} m does not fit the floor of {:.3} x {:.3} m",

@@ -16,9 +16,10 @@ pub use placing::{Placed, Rect, place};
 pub use search::{CoupledFound, CoupledOutcome, any_plan, study};
 
 use crate::cell::{Carries, Cell, Fault, Parts, Requirements};
+use crate::ground::{KeepOut, spot};
 use crate::plan::Plan;
 use crate::station::{HandOff, ModePrice, Station};
-use crate::track::Side;
+use crate::track::{Footprint, Side};
 use crate::units::{Area, Metres};
 
 /// A station on a circuit, both by index.
@@ -180,6 +181,18 @@ impl CoupledCell {
         carriers_per_case(parts.circuit.carries, parts.skus[sku].stacks_per_case, per_carrier)
     }
 
+    /// What all circuits together must miss on the floor.
+    #[must_use]
+    pub fn keep_out(&self) -> &[KeepOut] {
+        self.parts.circuits.first().map_or(&[], |circuit| &circuit.parts.keep_out)
+    }
+
+    /// Whether a footprint has room on the floor, where that is limited.
+    #[must_use]
+    pub fn has_room(&self, footprint: &Footprint) -> bool {
+        self.parts.requirements.floor.is_none_or(|floor| spot(footprint, floor, self.keep_out()).is_some())
+    }
+
     /// Depth of the floor that a joint takes.
     #[must_use]
     pub fn joint_depth(&self, joint: &Joint) -> Metres {
@@ -224,7 +237,7 @@ fn within(asked: &Requirements, parts: &Parts) -> Parts {
         max_price: None,
         ..*asked
     };
-    Parts { requirements, ..parts.clone() }
+    Parts { requirements, keep_out: Vec::new(), ..parts.clone() }
 }
 
 fn per_case(parts: &Parts) -> Vec<Option<u32>> {

@@ -247,8 +247,7 @@ impl<'a> Search<'a> {
                 }
                 continue;
             };
-            let floor = self.coupled.parts().requirements.floor;
-            if floor.is_none_or(|floor| footprint.fits(floor)) {
+            if self.coupled.has_room(&footprint) {
                 self.heap.push(State { area: footprint.area().m2(), loops, work: work.clone() });
             }
         }

@@ -8,12 +8,18 @@ pub(super) fn verdict(cell: &Cell, plan: &Plan, numbers: &Numbers) -> Vec<Breach
     let parts = cell.parts();
     let mut found = Vec::new();
     if let Some(floor) = parts.requirements.floor
-        && !numbers.footprint.fits(floor)
+        && !cell.has_room(&numbers.footprint)
     {
+        let around = parts.keep_out.iter().filter(|k| k.asked).count();
+        let around = match around {
+            0 => String::new(),
+            1 => ", round what must be kept out of".to_owned(),
+            n => format!(", round {n} places that must be kept out of"),
+        };
         found.push(breach(
             Rule::Floor,
             format!(
-                "footprint {:.3} x {:.3} m does not fit the floor of {:.3} x {:.3} m",
+                "footprint {:.3} x {:.3} m does not fit the floor of {:.3} x {:.3} m{around}",
                 numbers.footprint.length.m(),
                 numbers.footprint.width.m(),
                 floor.0.m(),

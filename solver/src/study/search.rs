@@ -83,9 +83,8 @@ pub(super) fn run(cell: &Cell, clock: &Clock<'_>, any: bool, lay: Option<&Lay>) 
         bound: 0.0,
     };
     for fold in &folds.left_out {
-        let floor = cell.parts().requirements.floor;
         let least = fold.least_modules(&space).map(|modules| fold.footprint(&space, modules));
-        if let Some(footprint) = least.filter(|footprint| floor.is_none_or(|floor| footprint.fits(floor))) {
+        if let Some(footprint) = least.filter(|footprint| cell.has_room(footprint)) {
             search.undecided.push((footprint.area().m2(), 1));
         }
     }
@@ -307,7 +306,8 @@ impl Search<'_, '_> {
             return;
         }
         let footprint = self.folds[fold].footprint(self.space, modules);
-        if parts.requirements.floor.is_none_or(|floor| footprint.fits(floor)) {
+        // What has no room leaves none for longer straights of this fold.
+        if self.space.cell.has_room(&footprint) {
             heap.push(Place { area: footprint.area().m2(), fold, modules });
         }
     }

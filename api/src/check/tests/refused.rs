@@ -7,6 +7,18 @@ use crate::testing::Random;
 /// One change to the document, and the one finding that it makes.
 const CASES: &[(Code, &str, &str, &str)] = &[
     (
+        Code::KeysClash,
+        "  floor: { length_mm: 15000, width_mm: 6400 }",
+        "  keep_out: [ { length_mm: 400, width_mm: 400 } ]",
+        "/requirements/keep_out",
+    ),
+    (
+        Code::OutOfRange,
+        "  max_price: 640000.5",
+        "  keep_out: [ { x_mm: 15000, length_mm: 400, width_mm: 400 } ]",
+        "/requirements/keep_out/0/x_mm",
+    ),
+    (
         Code::Circular,
         "    intermittent: { base_s: 1.2 }",
         "    intermittent: { base_s: 1.2 }\n    adjustments: [{ id: a, follows: id, by_hand: [{ id: x, after: [x] }] }]",

@@ -63,6 +63,9 @@ pub struct Planned {
     pub effort: SearchEffort,
     /// What was asked of the cell as a whole.
     pub asked: Asked,
+    /// Where the cell lies on the floor, clearance included; there when places must be kept out of.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub placing: Option<PlannedPlacing>,
     /// What a reader must know before anything is built.
     pub cautions: Vec<String>,
     /// Loops of track.
@@ -102,6 +105,39 @@ pub struct PlannedFootprint {
     /// Length times width, in square metres.
     #[schema(minimum = 0)]
     pub area_m2: f64,
+}
+
+/// Where the cell's rectangle lies on the floor.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct PlannedPlacing {
+    /// From the floor's corner along its length, in metres.
+    #[schema(minimum = 0)]
+    pub x_m: f64,
+    /// From the same corner along its width, in metres.
+    #[schema(minimum = 0)]
+    pub y_m: f64,
+    /// Whether the cell is turned a quarter: its length lies along the floor's width, its front towards the floor's far end.
+    pub turned: bool,
+}
+
+/// A rectangle of the floor that the cell misses.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct AskedKeepOut {
+    /// What it is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+    /// From the floor's corner along its length, in metres.
+    #[schema(minimum = 0)]
+    pub x_m: f64,
+    /// From the same corner along its width, in metres.
+    #[schema(minimum = 0)]
+    pub y_m: f64,
+    /// Size along the floor's length, in metres.
+    #[schema(minimum = 0)]
+    pub length_m: f64,
+    /// Size along its width, in metres.
+    #[schema(minimum = 0)]
+    pub width_m: f64,
 }
 
 /// What was proven to be least, each among the plans that are best in the ones before.
@@ -153,7 +189,7 @@ pub struct SearchEffort {
 }
 
 /// What was asked of the cell as a whole, in SI units.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Asked {
     /// Net rate over the rate while running.
     #[schema(minimum = 0)]
@@ -172,6 +208,9 @@ pub struct Asked {
     #[schema(minimum = 0)]
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub floor_width_m: Option<f64>,
+    /// Rectangles of the floor that the cell misses.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub keep_out: Vec<AskedKeepOut>,
 }
 
 /// Requirements that cannot hold together.
