@@ -1,6 +1,6 @@
 //! The commands that draw.
 
-use crate::commands::{cell, refuse};
+use crate::commands::{any_cell, cell, refuse};
 use crate::input;
 use crate::output::{Answer, findings, json};
 use loopwright_api::draw::{Titles, read_plan};
@@ -53,6 +53,9 @@ pub struct DrawArgs {
     /// SKU whose carriers, batches and slots are drawn; the first where it is left out.
     #[arg(long, value_name = "ID")]
     pub sku: Option<String>,
+    /// Circuit that is drawn by itself, where there are several; without it the plan shows all of them.
+    #[arg(long, value_name = "ID")]
+    pub circuit: Option<String>,
     /// What is drawn.
     #[arg(long, value_enum, default_value = "plan")]
     pub view: DrawingView,
@@ -106,11 +109,16 @@ impl TitleArgs {
 
 /// Draws a plan.
 pub fn draw(args: &DrawArgs) -> Answer {
-    let (document, plan) = match documents(&args.cell, args.plan.as_deref()) {
+    let (document, plan) = match documents_of(&args.cell, args.plan.as_deref(), args.view == DrawingView::Plan) {
         Ok(both) => both,
         Err(answer) => return answer,
     };
-    let mut wishes = Wishes { sku: args.sku.clone(), titles: args.titles.titles(), ..Wishes::default() };
+    let mut wishes = Wishes {
+        sku: args.sku.clone(),
+        circuit: args.circuit.clone(),
+        titles: args.titles.titles(),
+        ..Wishes::default()
+    };
     let file = input::name(args.plan.as_deref().unwrap_or(&args.cell));
     let what = match (args.view, args.format) {
         (DrawingView::Plan, DrawingFormat::Svg) => Print::DrawingSvg,
@@ -221,8 +229,14 @@ pub fn read_json<T: serde::de::DeserializeOwned>(file: Option<&Path>) -> Result<
 
 /// The cell and its plan, read, or planned with the usual limit.
 pub fn documents(cell_file: &Path, plan_file: Option<&Path>) -> Result<(Document, PlanDocument), Answer> {
+    documents_of(cell_file, plan_file, false)
+}
+
+/// The same; `several` circuits where that is allowed.
+fn documents_of(cell_file: &Path, plan_file: Option<&Path>, several: bool) -> Result<(Document, PlanDocument), Answer> {
     const LIMIT: Duration = Duration::from_secs(10);
-    let document = cell(cell_file).map_err(|refused| refuse(&input::name(cell_file), None, refused, false))?;
+    let read = if several { any_cell(cell_file) } else { cell(cell_file) };
+    let document = read.map_err(|refused| refuse(&input::name(cell_file), None, refused, false))?;
     let Some(plan_file) = plan_file else {
         return match plan_document(&document, LIMIT, &AtomicBool::new(false)) {
             PlanAnswer::Answer(plan) => Ok((document, *plan)),

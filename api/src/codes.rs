@@ -184,7 +184,7 @@ codes! {
         "Take a stronger motor, more movers per carrier or less friction.";
     NotYet "LW-NOT-YET" WRONG
         "This answer is not to be had for several circuits"
-        "Several circuits can be planned, judged, drawn and reported; ask for the rest with a document of one circuit.";
+        "Several circuits can be planned, judged and drawn; ask for the rest with a document of one circuit.";
     HandOff "LW-HAND-OFF" WRONG
         "Two circuits cannot hand product over here"
         "Link circuits that lie beside or over each other, by stations in the orders of both; one case must take a whole number \

@@ -2,7 +2,7 @@
 
 use crate::check::Document;
 use crate::codes::Code;
-use crate::draw::{Drawable, Titles, drawing_dxf, plan_svg};
+use crate::draw::{Drawable, Titles, drawing_dxf, plan_svg, whole_svg};
 use crate::finding::Finding;
 use crate::report::alternatives::Beside;
 use crate::report::basis::Sources;
@@ -107,6 +107,8 @@ impl Print {
 pub struct Wishes {
     /// SKU whose carriers are drawn; the first where none is named.
     pub sku: Option<String>,
+    /// Circuit that is drawn by itself; without it the drawing shows all.
+    pub circuit: Option<String>,
     /// What the user writes into title block or cover.
     pub titles: Titles,
     /// A logo for the cover of the report, as a `data:` address that [`logo`] has accepted.
@@ -149,8 +151,19 @@ pub fn logo(address: String) -> Result<String, Finding> {
 pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wishes) -> Result<Vec<u8>, Finding> {
     let plan = Drawable::new(&document.wire, plan)?;
     let sku = plan.sku(wishes.sku.as_deref())?;
-    // Planned cells have one circuit; of several, the first is drawn.
-    let Some(circuit) = plan.planned.circuits.first() else { return Ok(Vec::new()) };
+    let circuits = &plan.planned.circuits;
+    let named = wishes.circuit.as_ref();
+    let chosen = circuits.iter().find(|c| named.is_none_or(|id| c.id == *id));
+    let Some(circuit) = chosen else {
+        let known: Vec<String> = circuits.iter().map(|c| crate::read::quoted(&c.id)).collect();
+        let says = format!("{} is no circuit of the plan", crate::read::quoted(named.map_or("", |id| id)));
+        let finding = Finding::new(Code::UnknownId, "", says);
+        return Err(finding.advise(format!("Name one of its circuits: {}.", known.join(", "))));
+    };
+    if circuits.len() > 1 && what != Print::DrawingSvg && !(what == Print::DrawingDxf && named.is_some()) {
+        let finding = Finding::new(Code::NotYet, "/circuits/1", format!("the plan has {} circuits", circuits.len()));
+        return Err(finding.advise("Of several circuits the plan is drawn: as SVG, or as DXF of one that is named."));
+    }
     if let Some(trace) = &wishes.trace {
         of_the_plan(trace, circuit)?;
     }
@@ -161,6 +174,9 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
         crate::report::changes::of_the_cell(changeover, &plan)?;
     }
     match what {
+        Print::DrawingSvg if circuits.len() > 1 && named.is_none() => {
+            Ok(whole_svg(&plan, sku, &wishes.titles, "lw-").into_bytes())
+        }
         Print::DrawingSvg => Ok(plan_svg(&plan, circuit, sku, &wishes.titles, "lw-").into_bytes()),
         Print::DrawingDxf => Ok(drawing_dxf(&plan, circuit, sku).into_bytes()),
         Print::TimeDistanceSvg => match &wishes.trace {

@@ -18,14 +18,19 @@ fn run(arguments: &[&str], cell: &Path) -> Vec<u8> {
     run.stdout
 }
 
-/// Each example of one circuit that has a plan, with the plan.
-pub fn planned() -> Vec<(std::path::PathBuf, Value)> {
+/// Each example that has a plan, with the plan.
+fn planned_any() -> Vec<(std::path::PathBuf, Value)> {
     let read = |cell: std::path::PathBuf| {
         let plan: Value = serde_json::from_str(&std::fs::read_to_string(golden(&cell)).unwrap()).unwrap();
-        (plan["status"] == "planned" && plan["circuits"].as_array().is_some_and(|all| all.len() == 1))
-            .then_some((cell, plan))
+        (plan["status"] == "planned").then_some((cell, plan))
     };
-    let all: Vec<_> = cells().into_iter().filter_map(read).collect();
+    cells().into_iter().filter_map(read).collect()
+}
+
+/// Each of them with one circuit.
+pub fn planned() -> Vec<(std::path::PathBuf, Value)> {
+    let mut all = planned_any();
+    all.retain(|(_, plan)| plan["circuits"].as_array().is_some_and(|all| all.len() == 1));
     assert!(all.len() >= 5);
     all
 }
@@ -35,7 +40,7 @@ pub fn planned() -> Vec<(std::path::PathBuf, Value)> {
 fn golden_drawings_are_what_is_drawn() {
     let bless = std::env::var_os("LOOPWRIGHT_BLESS").is_some();
     let mut wrong = Vec::new();
-    for (cell, _) in planned() {
+    for (cell, _) in planned_any() {
         let (now, file) = (String::from_utf8(run(&["draw"], &cell)).unwrap(), cell.with_extension("svg"));
         if bless {
             std::fs::write(&file, &now).unwrap();
@@ -245,6 +250,59 @@ fn places_kept_out_of(svg: &Document<'_>, plan: &Value, scale: f64, cell: &[f64;
         let printed = |n: Node<'_, '_>| n.text().is_some_and(|t| t.replace('\u{a0}', "").ends_with(&size));
         assert!(svg.descendants().any(|n| n.has_tag_name("text") && printed(n)), "{name}: {size} is not printed");
     }
+}
+
+/// Of several circuits: each loop has its length, all together take the footprint, a hand-off's floor reaches from one loop to
+/// the other, and its zones on both lie at the same place.
+#[test]
+fn loops_beside_each_other_measured_again() {
+    let mut seen = 0;
+    for (cell, plan) in planned_any().into_iter().filter(|(_, plan)| plan["circuits"].as_array().unwrap().len() > 1) {
+        seen += 1;
+        let name = cell.display().to_string();
+        let text = String::from_utf8(run(&["draw"], &cell)).unwrap();
+        let svg = Document::parse(&text).unwrap();
+        let scale = number(svg.root_element(), "data-scale");
+        let border = id(&svg, "lw-clearance");
+        same(number(border, "width"), scale, plan["footprint"]["length_m"].as_f64().unwrap(), &name);
+        same(number(border, "height"), scale, plan["footprint"]["width_m"].as_f64().unwrap(), &name);
+        let circuits = plan["circuits"].as_array().unwrap();
+        let prefix = |c: usize| if c == 0 { "lw-".to_owned() } else { format!("lw-{}-", c + 1) };
+        for (c, circuit) in circuits.iter().enumerate() {
+            let path = id(&svg, &format!("{}path", prefix(c)));
+            same(length(path.attribute("d").unwrap()), scale, circuit["loop_length_m"].as_f64().unwrap(), &name);
+            for (s, station) in circuit["stations"].as_array().unwrap().iter().enumerate() {
+                let zone = id(&svg, &format!("{}zone-{}", prefix(c), s + 1));
+                same(number(zone, "width"), scale, station["zone_m"].as_f64().unwrap(), &name);
+                let Some(other) = station["hands_to"].as_str() else { continue };
+                let there = circuits.iter().position(|c| c["id"] == other).unwrap();
+                if there < c {
+                    continue;
+                }
+                let stations = circuits[there]["stations"].as_array().unwrap();
+                let at = stations.iter().position(|o| o["id"] == station["id"]).unwrap();
+                let facing = id(&svg, &format!("{}zone-{}", prefix(there), at + 1));
+                let middle = |zone: Node<'_, '_>| number(zone, "x") + number(zone, "width") / 2.0;
+                assert!(
+                    (middle(zone) - middle(facing)).abs() < 2e-3,
+                    "{name}: the zones of {} lie apart",
+                    station["id"]
+                );
+                let floor = id(&svg, &format!("{}station-{}", prefix(c), s + 1));
+                let (top, bottom) = (number(floor, "y"), number(floor, "y") + number(floor, "height"));
+                assert!((bottom - number(zone, "y")).abs() < 2e-3, "{name}: it does not begin at its loop");
+                assert!(
+                    (number(facing, "y") + number(facing, "height") - top).abs() < 2e-3,
+                    "{name}: nor end at the other"
+                );
+            }
+        }
+        let one = String::from_utf8(run(&["draw", "--circuit", circuits[1]["id"].as_str().unwrap()], &cell)).unwrap();
+        assert!(one.contains("lw-zone-1") && !one.contains("lw-2-zone-1"), "{name}");
+        let dxf = run(&["draw", "--format", "dxf", "--circuit", circuits[0]["id"].as_str().unwrap()], &cell);
+        assert!(String::from_utf8(dxf).unwrap().ends_with("EOF\r\n"), "{name}");
+    }
+    assert!(seen >= 1);
 }
 
 #[test]

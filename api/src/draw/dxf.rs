@@ -42,6 +42,8 @@ pub fn drawing_dxf(plan: &Drawable<'_>, circuit: &PlannedCircuit, sku: usize) ->
         titles: &titles,
         hash: plan.short_hash(),
         prefix: "",
+        numbers: None,
+        letters: 0,
     };
     let mut sheet = Sheet::default();
     sheet.blocks(&job);

@@ -99,7 +99,7 @@ pub(super) fn site_sizes(paper: &mut Paper, layout: &Layout<'_>, view: &View) {
 }
 
 /// Pieces between places along x, the texts made of their lengths.
-fn along_x(view: &View, places: &[f64]) -> Vec<Piece> {
+pub(super) fn along_x(view: &View, places: &[f64]) -> Vec<Piece> {
     let mut all = Vec::new();
     for pair in places.windows(2) {
         if let [a, b] = pair {
@@ -109,7 +109,7 @@ fn along_x(view: &View, places: &[f64]) -> Vec<Piece> {
     all
 }
 
-fn along_y(view: &View, places: &[f64]) -> Vec<Piece> {
+pub(super) fn along_y(view: &View, places: &[f64]) -> Vec<Piece> {
     let mut all = Vec::new();
     for pair in places.windows(2) {
         if let [a, b] = pair {

@@ -9,6 +9,7 @@ mod sheet;
 mod tables;
 pub mod text;
 mod views;
+mod whole;
 
 use maud::{PreEscaped, html};
 
@@ -23,6 +24,7 @@ use paper::{Area, Label, Paper, View, num};
 use sheet::Sheet;
 
 pub use dxf::drawing_dxf;
+pub use whole::whole_svg;
 
 /// The styles of all drawings. They stand in every SVG too; a page whose policy takes no styles inside of its elements
 /// links to them instead.
@@ -189,9 +191,18 @@ struct Job<'a> {
     titles: &'a Titles,
     hash: String,
     prefix: &'a str,
+    /// Numbers of its stations where they are not simply counted; none for one that is numbered elsewhere.
+    numbers: Option<Vec<Option<usize>>>,
+    /// Letters of sections that are used up before.
+    letters: usize,
 }
 
 impl Job<'_> {
+    /// Number of a station.
+    fn number(&self, station: usize) -> Option<usize> {
+        self.numbers.as_ref().map_or(Some(station + 1), |numbers| numbers.get(station).copied().flatten())
+    }
+
     /// An id of an element.
     fn id(&self, what: &str) -> String {
         format!("{}{what}", self.prefix)
@@ -224,6 +235,8 @@ pub fn plan_svg(plan: &Drawable<'_>, circuit: &PlannedCircuit, sku: usize, title
         titles,
         hash: plan.short_hash(),
         prefix,
+        numbers: None,
+        letters: 0,
     };
     let sheet = Sheet::for_lines(tables::lines(&job));
     let mut paper = Paper::default();
@@ -232,7 +245,16 @@ pub fn plan_svg(plan: &Drawable<'_>, circuit: &PlannedCircuit, sku: usize, title
     let scale = lies.scale;
     tables::strip(&mut paper, &job, &sheet, lies.per_m(), lies.site);
     tables::tables(&mut paper, &job, &sheet);
-    tables::title(&mut paper, &job, plan.planned, &sheet, scale);
+    let kind = if job.layout.upright() { "Front view and plan" } else { "Plan" };
+    let of = format!("{kind} of loop {}, SKU {}", circuit.id, circuit.skus.get(sku).map_or("", |s| &s.id));
+    let round = format!("Loop {} round", text::mm(circuit.loop_length_m));
+    tables::title(
+        &mut paper,
+        &job,
+        plan.planned,
+        &sheet,
+        &tables::Says { scale, of, round, carriers: circuit.carriers },
+    );
     paper.rect("lw-border", sheet.border());
     let column = sheet.column();
     paper.line("lw-rule", (column.x, column.y), (column.x, column.y + column.h));

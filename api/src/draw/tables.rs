@@ -7,7 +7,7 @@ use super::paper::{Area, Label, Paper, SMALL, num};
 use super::sheet::{LINE, STRIP, Sheet};
 use super::views::{balloon, chevron, hatch};
 use super::{Job, text};
-use crate::wire::plan::{Planned, PlannedMode};
+use crate::wire::plan::{Planned, PlannedMode, PlannedStation};
 
 /// A column of a table: heading, width, whether it holds numbers.
 type Column = (&'static str, f64, bool);
@@ -64,16 +64,7 @@ pub(super) fn tables(paper: &mut Paper, job: &Job<'_>, sheet: &Sheet) {
     let shown = if c.stations.len() + c.sections.len() <= fits { usize::MAX } else { (fits / 2).saturating_sub(1) };
     head(paper, column.x, &mut y, &STATIONS);
     for (i, s) in c.stations.iter().enumerate().take(shown) {
-        let batch = s.skus.get(job.sku).map_or(0, |k| k.batch);
-        let mode = if s.mode == PlannedMode::Intermittent { "stops" } else { "moves" };
-        let floor = if s.depth_m > 0.0 {
-            format!("{} × {}", text::mm(s.frame_m), text::mm(s.depth_m))
-        } else {
-            "none".to_owned()
-        };
-        let (heads, zone) = (s.heads.to_string(), text::mm(s.zone_m));
-        let row = [&(i + 1).to_string(), &s.id, mode, &heads, &batch.to_string(), &zone, &floor];
-        line(paper, column.x, &mut y, &STATIONS, row);
+        station_line(paper, (column.x, &mut y), job, i + 1, s);
     }
     more(paper, column.x, &mut y, c.stations.len().saturating_sub(shown));
     y += LINE * 0.6;
@@ -235,35 +226,42 @@ fn site(paper: &mut Paper, job: &Job<'_>, room: Area) {
 /// A row of the title block: height, font size, classes, and each field with its width.
 type Row = (f64, f64, &'static str, Vec<(f64, String)>);
 
+/// What the title block says of the drawing itself.
+pub(super) struct Says {
+    pub(super) scale: u32,
+    /// What is drawn.
+    pub(super) of: String,
+    /// How long the loop is, or the loops are.
+    pub(super) round: String,
+    pub(super) carriers: u32,
+}
+
 /// The title block, with the data fields of ISO 7200 that are known here.
-pub(super) fn title(paper: &mut Paper, job: &Job<'_>, planned: &Planned, sheet: &Sheet, scale: u32) {
+pub(super) fn title(paper: &mut Paper, job: &Job<'_>, planned: &Planned, sheet: &Sheet, says: &Says) {
     let a = sheet.title();
     paper.rect("lw-outline", a);
-    let c = job.layout.circuit;
     let given = |what: &str, value: &Option<String>| format!("{what} {}", value.as_deref().unwrap_or("–"));
     let titles = job.titles;
-    let sku = c.skus.get(job.sku).map_or("", |s| &s.id);
-    let kind = if job.layout.upright() { "Front view and plan" } else { "Plan" };
     let area = format!("Area {} m²", text::plain(planned.footprint.area_m2, 2));
     let size = format!("Floor {} × {}", text::mm(planned.footprint.length_m), text::mm(planned.footprint.width_m));
     let name_size = if text::width(job.name, 5.0) * 1.1 > a.w - 4.0 { SMALL } else { 5.0 };
     let rows: [Row; 7] = [
         (8.0, 4.6, "lw-plain lw-strong", vec![(124.0, titles.company.clone().unwrap_or_else(|| "–".to_owned()))]),
         (9.0, name_size, "lw-plain lw-strong", vec![(124.0, job.name.to_owned())]),
-        (7.4, SMALL, "lw-plain", vec![(124.0, format!("{kind} of loop {}, SKU {sku}", c.id))]),
+        (7.4, SMALL, "lw-plain", vec![(124.0, says.of.clone())]),
         (
             7.4,
             SMALL,
             "lw-plain",
-            vec![(28.0, format!("Scale 1:{scale}")), (20.0, sheet.name.to_owned()), (42.0, size), (34.0, area)],
+            vec![(28.0, format!("Scale 1:{}", says.scale)), (20.0, sheet.name.to_owned()), (42.0, size), (34.0, area)],
         ),
         (
             7.4,
             SMALL,
             "lw-plain",
             vec![
-                (48.0, format!("Loop {} round", text::mm(c.loop_length_m))),
-                (42.0, format!("{} carriers", c.carriers)),
+                (48.0, says.round.clone()),
+                (42.0, format!("{} carriers", says.carriers)),
                 (34.0, given("Date", &titles.date)),
             ],
         ),
@@ -299,4 +297,51 @@ pub(super) fn title(paper: &mut Paper, job: &Job<'_>, planned: &Planned, sheet: 
         y += high;
         paper.line("lw-rule", (a.x, y), (a.x + a.w, y));
     }
+}
+
+/// Lines that the tables of several circuits need.
+pub(super) fn lines_of_all(jobs: &[Job<'_>]) -> usize {
+    jobs.iter().map(|job| job.layout.circuit.stations.len() + 2).sum::<usize>() + 8
+}
+
+/// Stations of several circuits by number, then the notes. Sections stand on the drawings of the circuits.
+pub(super) fn tables_of_all(paper: &mut Paper, jobs: &[Job<'_>], sheet: &Sheet) {
+    let column = sheet.column();
+    let mut y = column.y + 1.5;
+    head(paper, column.x, &mut y, &STATIONS);
+    let mut notes = Vec::new();
+    for job in jobs {
+        let c = job.layout.circuit;
+        y += LINE;
+        let words = format!("loop {}: {} round, {} carriers", c.id, text::mm(c.loop_length_m), c.carriers);
+        paper.label(&Label::new(words, (column.x + 2.5, y - 1.3)).start().class("lw-plain lw-strong"));
+        for (i, s) in c.stations.iter().enumerate() {
+            let Some(number) = job.number(i) else { continue };
+            station_line(paper, (column.x, &mut y), job, number, s);
+        }
+        if let Some(sku) = c.skus.get(job.sku) {
+            let (asked, does) = (text::plain(sku.design_rate_per_min, 2), text::plain(sku.rate_per_min, 2));
+            notes.push(format!("Loop {}: design rate {asked} carriers/min, exact rate {does}.", c.id));
+        }
+    }
+    y += LINE * 0.6;
+    notes.push("Batches of a hand-off are those of the loop it is listed with.".to_owned());
+    notes.push("Zones, sections and slots: see the drawing of each loop.".to_owned());
+    notes.push("Dimensions in millimetres, rounded to whole ones.".to_owned());
+    notes.push("Clearance is floor space. It is no guarding.".to_owned());
+    for note in notes {
+        y += LINE;
+        let words = text::clipped(&note, SMALL, column.w - 4.0);
+        paper.label(&Label::new(words, (column.x + 2.5, y - 1.3)).start().class("lw-soft"));
+    }
+}
+
+fn station_line(paper: &mut Paper, (x, y): (f64, &mut f64), job: &Job<'_>, number: usize, s: &PlannedStation) {
+    let batch = s.skus.get(job.sku).map_or(0, |k| k.batch);
+    let mode = if s.mode == PlannedMode::Intermittent { "stops" } else { "moves" };
+    let floor =
+        if s.depth_m > 0.0 { format!("{} × {}", text::mm(s.frame_m), text::mm(s.depth_m)) } else { "none".to_owned() };
+    let (heads, zone) = (s.heads.to_string(), text::mm(s.zone_m));
+    let row = [&number.to_string(), &s.id, mode, &heads, &batch.to_string(), &zone, &floor];
+    line(paper, x, y, &STATIONS, row);
 }

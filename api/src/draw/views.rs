@@ -20,6 +20,12 @@ pub(super) fn from_above(paper: &mut Paper, job: &Job<'_>, view: &View) {
             data-width-m=(layout.outer.width()) x=(num(view.x(layout.outer.x0))) y=(num(view.y(layout.outer.y1)))
             width=(num(layout.outer.length() * view.per_m)) height=(num(layout.outer.width() * view.per_m)) {}
     });
+    seen_from_above(paper, job, view);
+}
+
+/// One circuit from above: its stations, and the loop where it lies flat, or its top straight.
+pub(super) fn seen_from_above(paper: &mut Paper, job: &Job<'_>, view: &View) {
+    let layout = &job.layout;
     frames(paper, job, view);
     if layout.upright() {
         let c = layout.circuit;
@@ -150,7 +156,8 @@ pub(super) fn names(paper: &mut Paper, job: &Job<'_>, view: &View) {
         let far = if front { area.y + area.h } else { area.y };
         let inside = area.h >= 2.0 * BALLOON + 0.6 && area.w >= 2.0 * BALLOON + 0.6;
         let y = if inside { track + out * (BALLOON + 0.8).max(area.h * 0.32) } else { far + out * (BALLOON + 1.2) };
-        balloon(paper, (x, y), &(i + 1).to_string());
+        let Some(number) = job.number(i) else { continue };
+        balloon(paper, (x, y), &number.to_string());
         if !inside {
             paper.line("lw-leader", (x, y - out * BALLOON), (x, track));
         }
@@ -255,7 +262,7 @@ pub(super) fn letters(paper: &mut Paper, job: &Job<'_>, view: &View) {
                 let p =
                     super::geometry::Point { x: pose.at.x + aside * normal.cos(), y: pose.at.y + aside * normal.sin() };
                 let (x, y) = view.spot(p);
-                Label::new(text::letter(i), (x, y + SMALL * 0.36)).class("lw-plain lw-strong")
+                Label::new(text::letter(job.letters + i), (x, y + SMALL * 0.36)).class("lw-plain lw-strong")
             })
         });
         let free = places.into_iter().find(|label| {

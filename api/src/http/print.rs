@@ -33,6 +33,9 @@ pub struct PrintRequest {
     /// Id of the SKU whose carriers, batches and slots are drawn; the first where it is left out.
     #[serde(default)]
     pub sku: Option<String>,
+    /// Id of the circuit that is drawn by itself; without it the drawing shows all. DXF needs it where there are several.
+    #[serde(default)]
+    pub circuit: Option<String>,
     /// Name of your company.
     #[serde(default)]
     #[schema(max_length = 200)]
@@ -158,7 +161,9 @@ pub async fn print_plan(
     let done = web::block(move || {
         let cell = take::object(&asked.cell, "/cell")?;
         let plan_text = take::object(&asked.plan, "/plan")?;
-        let document = crate::read_cell(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
+        let drawn = matches!(what, Print::DrawingSvg | Print::DrawingDxf);
+        let read = if drawn { crate::read_any_cell } else { crate::read_cell };
+        let document = read(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
         let plan = read_plan(plan_text.as_bytes()).map_err(|f| take::within("/plan", vec![f]))?;
         let lost = crate::report::basis::astray(&asked.sources, &document);
         if !lost.is_empty() {
@@ -205,7 +210,17 @@ pub async fn print_plan(
                 return Err(Problem::of(vec![crate::Finding::new(Code::MissingKey, "", message)]));
             }
         };
-        let wishes = Wishes { sku: asked.sku, change, titles, logo, sources: asked.sources, beside, carriers, trace };
+        let wishes = Wishes {
+            sku: asked.sku,
+            circuit: asked.circuit,
+            change,
+            titles,
+            logo,
+            sources: asked.sources,
+            beside,
+            carriers,
+            trace,
+        };
         print(what, &document, &plan, &wishes).map_err(|f| take::within("/plan", vec![f]))
     });
     let bytes = done.await.map_err(|error| Problem::new(Code::OwnFault, error.to_string()))??;

@@ -1,0 +1,204 @@
+//! The plan drawing of several circuits: all loops on the floor, with the hand-offs between them.
+
+use maud::html;
+
+use super::dims::{Along, FIRST, STEP, chain};
+use super::geometry::{Layout, OnFloor, Point, Rect};
+use super::measures::{self, along_x, along_y};
+use super::paper::{Area, Paper, View, num};
+use super::sheet::Sheet;
+use super::{Drawable, Job, Lies, Titles, svg, tables, text, views};
+use crate::wire::plan::{Planned, PlannedCircuit, PlannedPlane};
+
+/// Every circuit laid out, and where its own origin lies from the corner of all of them without clearance.
+fn placed(planned: &Planned) -> Vec<(Layout<'_>, Point)> {
+    let shift = |c: &PlannedCircuit| {
+        let (x, middle) = c.place.as_ref().map_or((0.0, 0.0), |place| (place.offset_m, place.middle_m));
+        let half = if c.plane == PlannedPlane::Flat { c.radius_m + c.cross_m / 2.0 } else { 0.0 };
+        Point { x, y: middle - half }
+    };
+    let mut all: Vec<(Layout<'_>, Point)> =
+        planned.circuits.iter().map(|c| (Layout::of(planned, c), shift(c))).collect();
+    for i in 0..all.len() {
+        for s in 0..all[i].0.circuit.stations.len() {
+            let station = &all[i].0.circuit.stations[s];
+            let Some(other) = station.hands_to.as_ref() else { continue };
+            let Some(there) = planned.circuits.iter().position(|c| c.id == *other) else { continue };
+            let over = |a: usize, b: usize| {
+                planned.circuits[a].place.as_ref().and_then(|p| p.above.as_ref()) == Some(&planned.circuits[b].id)
+            };
+            if over(i, there) || over(there, i) {
+                // It is drawn with the loop below.
+                if over(i, there) {
+                    all[i].0.frames[s] = None;
+                }
+                continue;
+            }
+            all[i].0.frames[s] = if there > i { between(&all, (i, s), there) } else { None };
+        }
+    }
+    all
+}
+
+/// Floor of a hand-off: the gap between its two loops, over its frame or its longer zone.
+fn between(all: &[(Layout<'_>, Point)], (one, s): (usize, usize), two: usize) -> Option<Rect> {
+    let (layout, at) = &all[one];
+    let (next, there) = &all[two];
+    let station = &layout.circuit.stations[s];
+    let other = next.circuit.stations.iter().find(|o| o.id == station.id)?;
+    let (x0, x1) = layout.zone(station);
+    let plain = station.frame_m <= station.zone_m + 1e-9;
+    let long = if plain { station.zone_m.max(other.zone_m) } else { station.frame_m };
+    let middle = f64::midpoint(x0, x1);
+    let far = if layout.upright() { 0.0 } else { layout.span() };
+    let y0 = far + layout.circuit.track_width_m / 2.0;
+    let y1 = there.y - next.circuit.track_width_m / 2.0 - at.y;
+    Some(Rect { x0: middle - long / 2.0, y0, x1: middle + long / 2.0, y1 })
+}
+
+/// The plan drawing of all circuits for one SKU as an SVG document. `prefix` begins every id in it; those of the second circuit
+/// on have its number behind it.
+#[must_use]
+pub fn whole_svg(plan: &Drawable<'_>, sku: usize, titles: &Titles, prefix: &str) -> String {
+    let planned = plan.planned;
+    let Some(first) = planned.circuits.first() else { return String::new() };
+    let clearance = planned.asked.clearance_m;
+    let f = &planned.footprint;
+    let body = Rect { x0: 0.0, y0: 0.0, x1: f.length_m - 2.0 * clearance, y1: f.width_m - 2.0 * clearance };
+    let outer = body.grown(clearance);
+    let (site, keep_out) = OnFloor::of(planned, outer);
+    let hash = plan.short_hash();
+    let job = |layout, prefix, numbers, letters| Job {
+        layout,
+        cell: plan.cell,
+        name: &plan.document.name,
+        sku,
+        titles,
+        hash: hash.clone(),
+        prefix,
+        numbers,
+        letters,
+    };
+    let all = placed(planned);
+    let prefixes: Vec<String> =
+        (0..all.len()).map(|i| if i == 0 { prefix.to_owned() } else { format!("{prefix}{}-", i + 1) }).collect();
+    let mut jobs = Vec::with_capacity(all.len());
+    let (mut count, mut letters) = (0, 0);
+    for ((layout, _), prefix) in all.iter().zip(&prefixes) {
+        let numbers = layout.circuit.stations.iter().map(|station| {
+            let known = jobs.iter().any(|job: &Job<'_>| job.layout.circuit.stations.iter().any(|s| s.id == station.id));
+            (!known).then(|| {
+                count += 1;
+                count
+            })
+        });
+        let numbers = numbers.collect();
+        jobs.push(job(layout.clone(), prefix, Some(numbers), letters));
+        letters += layout.circuit.sections.len();
+    }
+    let whole = Layout { circuit: first, body, outer, frames: Vec::new(), site, keep_out };
+    let whole = job(whole, prefix, None, 0);
+    let sheet = Sheet::for_lines(tables::lines_of_all(&jobs));
+    let mut paper = Paper::default();
+    paper.rect("lw-paper", Area { x: 0.0, y: 0.0, w: sheet.w, h: sheet.h });
+    let lies = Lies::of(&whole, &sheet, measures::ROUND.1, 0.0);
+    let (field, per_m) = (sheet.field(), lies.per_m());
+    let (left, top, right, bottom) = lies.round;
+    let room = (field.w - left - right, field.h - top - bottom);
+    let x = field.x + left + (room.0 - outer.length() * per_m) / 2.0 - outer.x0 * per_m;
+    let y = field.y + top + (room.1 - outer.width() * per_m) / 2.0 + outer.y1 * per_m;
+    let view = View { origin: (x, y), per_m };
+    let views: Vec<View> = all.iter().map(|(_, at)| View { origin: (view.x(at.x), view.y(at.y)), per_m }).collect();
+    if lies.site {
+        measures::site(&mut paper, &whole.layout, &view, &whole.id("site"));
+    }
+    paper.put(html! {
+        rect id=(whole.id("clearance")) class="lw-clearance" data-length-m=(outer.length()) data-width-m=(outer.width())
+            x=(num(view.x(outer.x0))) y=(num(view.y(outer.y1))) width=(num(outer.length() * per_m))
+            height=(num(outer.width() * per_m)) {}
+    });
+    for (job, view) in jobs.iter().zip(&views) {
+        views::seen_from_above(&mut paper, job, view);
+    }
+    sizes(&mut paper, &whole.layout, &view, &all);
+    if lies.site {
+        measures::site_sizes(&mut paper, &whole.layout, &view);
+    }
+    for (job, view) in jobs.iter().zip(&views) {
+        let c = job.layout.circuit;
+        let straight = along_x(view, &[0.0, c.straight_m]);
+        // Where a loop is too small for it, the chain below the cell has it.
+        let high = (2.0 * c.radius_m + c.cross_m - c.track_width_m) * per_m;
+        let inside = view.y(if job.layout.upright() { -c.track_width_m } else { c.radius_m + c.cross_m / 2.0 });
+        if high >= 9.0 && c.straight_m * per_m >= 36.0 {
+            chain(&mut paper, Along::Below, inside, &straight, |_| inside);
+        }
+        if !job.layout.upright() {
+            measures::radius(&mut paper, &job.layout, view);
+        }
+        views::names(&mut paper, job, view);
+    }
+    for (job, view) in jobs.iter().zip(&views) {
+        views::letters(&mut paper, job, view);
+    }
+    tables::strip(&mut paper, &whole, &sheet, per_m, lies.site);
+    tables::tables_of_all(&mut paper, &jobs, &sheet);
+    let id = first.skus.get(sku).map_or("", |s| &s.id);
+    let carriers = planned.circuits.iter().map(|c| c.carriers).sum();
+    let round: Vec<String> = planned.circuits.iter().map(|c| text::mm(c.loop_length_m)).collect();
+    let says = tables::Says {
+        scale: lies.scale,
+        of: format!("Plan of {} loops, SKU {id}", planned.circuits.len()),
+        round: format!("Loops {} round", round.join(" + ")),
+        carriers,
+    };
+    tables::title(&mut paper, &whole, planned, &sheet, &says);
+    paper.rect("lw-border", sheet.border());
+    let column = sheet.column();
+    paper.line("lw-rule", (column.x, column.y), (column.x, column.y + column.h));
+    let name = format!("{}: plan of {} loops", plan.document.name, planned.circuits.len());
+    let about = format!(
+        "Scale 1:{}. Footprint {} by {} mm, {carriers} carriers, SKU {id}.",
+        lies.scale,
+        text::mm(f.length_m),
+        text::mm(f.width_m)
+    );
+    svg(&sheet, lies.scale, &whole.id("plan"), &name, &about, paper)
+}
+
+/// What all loops take without and with the clearance, and where their middle lines lie.
+fn sizes(paper: &mut Paper, whole: &Layout<'_>, view: &View, all: &[(Layout<'_>, Point)]) {
+    let (body, outer) = (whole.body, whole.outer);
+    let (bottom, left, right) = (view.y(outer.y0), view.x(outer.x0), view.x(outer.x1));
+    let mut row = bottom + FIRST;
+    // Where straights begin and end, from the left.
+    let mut places = vec![body.x0];
+    places.extend(all.iter().flat_map(|(layout, at)| [at.x, at.x + layout.circuit.straight_m]));
+    places.push(body.x1);
+    places.sort_by(f64::total_cmp);
+    places.dedup_by(|a, b| (*a - *b).abs() < 5e-4);
+    let straights = along_x(view, &places);
+    chain(paper, Along::Below, row, &straights, |_| bottom);
+    row += super::dims::reach(&straights) + STEP;
+    if outer.x0 < body.x0 {
+        chain(paper, Along::Below, row, &along_x(view, &[outer.x0, body.x0, body.x1, outer.x1]), |_| bottom);
+        row += STEP;
+    }
+    chain(paper, Along::Below, row, &along_x(view, &[outer.x0, outer.x1]), |_| bottom);
+    let mut middles = vec![body.y0, body.y1];
+    for (layout, at) in all {
+        middles.push(at.y);
+        if !layout.upright() {
+            middles.push(at.y + layout.span());
+        }
+    }
+    middles.sort_by(f64::total_cmp);
+    middles.dedup_by(|a, b| (*a - *b).abs() < 5e-4);
+    chain(paper, Along::Left, left - FIRST, &along_y(view, &middles), |_| left);
+    let mut row = right + FIRST;
+    if outer.y0 < body.y0 {
+        chain(paper, Along::Right, row, &along_y(view, &[outer.y0, body.y0, body.y1, outer.y1]), |_| right);
+        row += STEP;
+    }
+    chain(paper, Along::Right, row, &along_y(view, &[outer.y0, outer.y1]), |_| right);
+}
