@@ -149,6 +149,8 @@ pub fn logo(address: String) -> Result<String, Finding> {
 /// # Errors
 /// The documents do not fit together, or a wish names what is not there.
 pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wishes) -> Result<Vec<u8>, Finding> {
+    let own = reached(plan).and_then(|efficiency| document.at_efficiency(efficiency));
+    let document = own.as_ref().unwrap_or(document);
     let plan = Drawable::new(&document.wire, plan)?;
     let sku = plan.sku(wishes.sku.as_deref())?;
     let circuits = &plan.planned.circuits;
@@ -221,6 +223,12 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
         }
         Print::WorkbookXlsx => workbook_xlsx(document, &plan, wishes),
     }
+}
+
+/// The efficiency of a plan for which it was worked out.
+fn reached(plan: &PlanDocument) -> Option<f64> {
+    let Answer::Planned(planned) = &plan.answer else { return None };
+    planned.reach.as_ref().map(|reach| reach.efficiency).filter(|e| *e > 0.0 && *e <= 1.0)
 }
 
 /// A picture of changes.

@@ -15,6 +15,7 @@ mod judge;
 mod keep_limit;
 mod operation;
 mod price;
+mod reach;
 mod report;
 #[cfg(feature = "serve")]
 mod service;

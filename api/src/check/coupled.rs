@@ -46,6 +46,9 @@ fn only_for_one(document: &CellDocument, sink: &Sink<'_>) -> bool {
         let finding = Finding::new(Code::NotYet, pointer, message);
         sink.report(finding.advise("Leave it out here, and look at it in a document of each circuit by itself."));
     };
+    if document.requirements.reach_net_rate.is_some() {
+        refuse("/requirements/reach_net_rate".to_owned(), "simulation");
+    }
     if document.changeover.is_some() {
         refuse("/changeover".to_owned(), "changing over");
     }

@@ -2,8 +2,8 @@
 
 use super::decode::{Item, Object, text};
 use super::range::{
-    ACCELERATION, AREA, CARRIERS, Counts, FORCE, FRICTION, HEADROOM, ITEMS, JERK, LENGTH, MASS, MODULES, MOVERS, PRICE,
-    RATE, RESISTANCE, SHARE, SIZE, SPEED, TIME, UNIT,
+    ACCELERATION, AREA, CARRIERS, Counts, FORCE, FRICTION, HALF_WIDTH, HEADROOM, HOURS, ITEMS, JERK, LENGTH, MASS,
+    MODULES, MOVERS, PRICE, RATE, REPLICATIONS, RESISTANCE, SEED, SHARE, SIZE, SPEED, TIME, UNIT,
 };
 use super::sink::Sink;
 use super::{adjust, most, station};
@@ -11,8 +11,8 @@ use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::{Node, Value};
 use crate::wire::cell::{
-    Carrier, Carries, CellDocument, Circuit, FixedLoop, Floor, Form, KeepOut, Load, NetRate, Plane, Requirements,
-    Segment, Since, Sku, Track, Window,
+    Carrier, Carries, CellDocument, Circuit, FixedLoop, Floor, Form, KeepOut, Load, NetRate, Plane, ReachNetRate,
+    Requirements, Segment, Since, Sku, Track, Window,
 };
 use loopwright_solver::load::DEFAULT_STABILITY_FACTOR;
 
@@ -61,6 +61,7 @@ fn requirements(object: Option<Object<'_, '_>>, sink: &Sink<'_>) -> Requirements
             keep_out: Vec::new(),
             footprint_tolerance_m2: 0.0,
             max_price: None,
+            reach_net_rate: None,
         };
     };
     let requirements = Requirements {
@@ -76,10 +77,22 @@ fn requirements(object: Option<Object<'_, '_>>, sink: &Sink<'_>) -> Requirements
         keep_out: o.list("keep_out", most::KEEP_OUT).iter().map(|item| keep_out(item, sink)).collect(),
         footprint_tolerance_m2: o.number_or("footprint_tolerance_m2", &AREA, 0.0),
         max_price: o.number("max_price", &PRICE),
+        reach_net_rate: o.object("reach_net_rate").map(reach),
     };
     on_the_floor(&o, &requirements, sink);
     o.close();
     requirements
+}
+
+fn reach(mut o: Object<'_, '_>) -> ReachNetRate {
+    let reach = ReachNetRate {
+        seed: o.count_or("seed", &SEED, 1),
+        hours: o.number_or("hours", &HOURS, 8.0),
+        half_width: o.number_or("half_width", &HALF_WIDTH, 0.01),
+        most_replications: o.count_or("most_replications", &REPLICATIONS, 200),
+    };
+    o.close();
+    reach
 }
 
 fn keep_out(item: &Item<'_>, sink: &Sink<'_>) -> KeepOut {

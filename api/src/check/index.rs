@@ -7,6 +7,7 @@ use crate::wire::cell::CellDocument;
 use crate::wire::chance::Failures;
 use loopwright_solver::cell::Cell;
 use loopwright_solver::coupled::CoupledCell;
+use std::borrow::Cow;
 
 /// A cell document that can be planned.
 #[derive(Clone, Debug)]
@@ -37,6 +38,31 @@ impl Document {
     #[must_use]
     pub fn value_at(&self, pointer: &str) -> Option<serde_json::Value> {
         self.source.value_at(pointer)
+    }
+
+    /// The same document with another efficiency; none where that makes no cell.
+    #[must_use]
+    pub fn at_efficiency(&self, efficiency: f64) -> Option<Self> {
+        let mut parts = self.cell.parts().clone();
+        // Changes inside the planned time are in the cell's own efficiency too.
+        parts.requirements.efficiency *= efficiency / self.wire.requirements.efficiency;
+        let mut wire = self.wire.clone();
+        wire.requirements.efficiency = efficiency;
+        Some(Self { cell: Cell::new(parts).ok()?, wire, ..self.clone() })
+    }
+
+    /// The document that a plan of it belongs to: where the efficiency is worked out, that of the plan.
+    #[must_use]
+    pub fn settled(&self, plan: &[u8]) -> Cow<'_, Self> {
+        if self.wire.requirements.reach_net_rate.is_none() {
+            return Cow::Borrowed(self);
+        }
+        let plan = serde_json::from_slice::<serde_json::Value>(plan).unwrap_or_default();
+        let own = plan.pointer("/reach/efficiency").and_then(serde_json::Value::as_f64);
+        match own.filter(|e| *e > 0.0 && *e <= 1.0).and_then(|e| self.at_efficiency(e)) {
+            Some(settled) => Cow::Owned(settled),
+            None => Cow::Borrowed(self),
+        }
     }
 
     /// Stations of all circuits, each once.

@@ -86,7 +86,9 @@ pub fn read_any_cell(bytes: &[u8]) -> Result<Document, Vec<Finding>> {
                 convert::convert(&wire, &sink).map(|cell| (cell, None, wire))
             }
         });
-        if let Some((cell, _, wire)) = &checked {
+        // An efficiency that is worked out is only a limit.
+        if let Some((cell, _, wire)) = checked.as_ref().filter(|(.., wire)| wire.requirements.reach_net_rate.is_none())
+        {
             chance::efficiency(wire.requirements.efficiency, cell, &sink);
         }
         (checked, sink.into_findings())

@@ -56,6 +56,10 @@ pub(super) const MASS: Range = from_zero(1e5);
 pub(super) const FORCE: Range = above_zero(1e-3, 1e7);
 /// Friction forces, in newtons.
 pub(super) const RESISTANCE: Range = from_zero(1e7);
+/// Simulated time, in hours.
+pub(super) const HOURS: Range = above_zero(1e-3, 1000.0);
+/// Half-widths of intervals, as a share.
+pub(super) const HALF_WIDTH: Range = above_zero(1e-6, 1.0);
 /// Amounts of money.
 pub(super) const PRICE: Range = from_zero(1e12);
 /// Rates, per minute.
@@ -88,6 +92,10 @@ impl fmt::Display for Range {
 /// What a count may be, both ends included.
 pub(super) struct Counts(pub(super) u32, pub(super) u32);
 
+/// Replications of a simulation.
+pub(super) const REPLICATIONS: Counts = Counts(10, 100_000);
+/// Seeds of chance.
+pub(super) const SEED: Counts = Counts(0, u32::MAX);
 /// Heads and batches.
 pub(super) const HEADS: Counts = Counts(1, 64);
 /// People.

@@ -37,6 +37,7 @@ const FORMAT: u32 = 1;
 /// # Errors
 /// Every finding about what a plan cannot do without, with pointers into the plan document.
 pub fn judge(document: &Document, plan: &[u8]) -> Result<Judgement, Vec<Finding>> {
+    let document = &document.settled(plan);
     let root = parse(plan).map_err(|finding| vec![finding])?;
     let top = Look::root(&root);
     let mut findings = Vec::new();

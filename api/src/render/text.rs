@@ -5,8 +5,8 @@ use super::loop_view::loop_view;
 use super::table::{Align, NBSP, Table, heading, paragraph, range, width};
 use crate::show::up_to_mm;
 use crate::wire::plan::{
-    Answer, Impossible, PlanDocument, Planned, PlannedCircuit, PlannedMode, PlannedPlace, PlannedPlane, PlannedSide,
-    PlannedSince, PlannedStation, PlannedStraight, Proofs, SearchEffort, Stopped,
+    Answer, Impossible, PlanDocument, Planned, PlannedCircuit, PlannedMode, PlannedPlace, PlannedPlane, PlannedReach,
+    PlannedSide, PlannedSince, PlannedStation, PlannedStraight, Proofs, ReachStatus, SearchEffort, Stopped,
 };
 
 /// Column of the headline's texts.
@@ -52,6 +52,53 @@ fn planned_text(planned: &Planned) -> String {
         out += &paragraph("-", 2, &standards(caution));
     }
     out
+}
+
+fn reach_told(reach: &PlannedReach) -> String {
+    let rounds = if reach.rounds.len() == 1 { "1 round".to_owned() } else { format!("{} rounds", reach.rounds.len()) };
+    if reach.reached {
+        format!(
+            "reached when simulated: the lower 95 % bound of every SKU's is at least what was asked. Efficiency {:.1} %, worked out in {rounds}:",
+            reach.efficiency * 100.0
+        )
+    } else {
+        format!(
+            "not reached in {rounds}: this plan, made for an efficiency of {:.1} %, comes nearest when it is simulated:",
+            reach.efficiency * 100.0
+        )
+    }
+}
+
+fn reach_rounds(reach: &PlannedReach) -> String {
+    let mut table = Table::new(&[
+        ("Efficiency", Align::Right),
+        ("Floor m²", Align::Right),
+        ("carriers", Align::Right),
+        ("slots", Align::Right),
+        ("worst SKU", Align::Left),
+        ("asked", Align::Right),
+        ("makes, cases/min", Align::Left),
+        ("", Align::Left),
+    ]);
+    for round in &reach.rounds {
+        let or_dash = |text: Option<String>| text.unwrap_or_else(|| "-".to_owned());
+        table.row(vec![
+            format!("{:.4}", round.efficiency),
+            or_dash(round.area_m2.map(|area| format!("{area:.2}"))),
+            or_dash(round.carriers.map(|n| n.to_string())),
+            or_dash(round.slots.map(|n| n.to_string())),
+            or_dash(round.sku.clone()),
+            or_dash(round.asked_net_rate_per_min.map(|rate| format!("{rate:.3}"))),
+            or_dash(round.net_rate_per_min.map(|rate| format!("{:.3} ± {:.3}", rate.mean, rate.half_width))),
+            match round.status {
+                ReachStatus::Planned if round.reached => "reached".to_owned(),
+                ReachStatus::Planned => "too little".to_owned(),
+                ReachStatus::Impossible => "no plan".to_owned(),
+                ReachStatus::Stopped => "no plan in the time".to_owned(),
+            },
+        ]);
+    }
+    table.print()
 }
 
 fn fewest(proof: &Proofs) -> String {
@@ -151,6 +198,10 @@ fn headline(planned: &Planned) -> String {
             "a cheaper plan of this floor and so many carriers is not excluded".to_owned()
         };
         out += &paragraph("Price", LABEL, &format!("{}; {cheapest}", grouped(planned.price)));
+    }
+    if let Some(reach) = &planned.reach {
+        out += &paragraph("Net rates", LABEL, &reach_told(reach));
+        out += &reach_rounds(reach);
     }
     let design = format!(
         "efficiency {:.1} %, headroom {:.1} %: design rate = net rate x {:.4}",

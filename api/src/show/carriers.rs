@@ -13,6 +13,7 @@ const MOST_POINTS: u32 = 120;
 /// # Errors
 /// Every finding about what a plan cannot do without.
 pub fn carriers_document(document: &Document, plan: &[u8]) -> Result<CarriersDocument, Vec<Finding>> {
+    let document = &document.settled(plan);
     let plan = crate::judge::plan_of(document, plan)?;
     let cell = &document.cell;
     let misfit = || vec![Finding::new(crate::Code::CannotDraw, "", "the plan names what the cell does not have")];

@@ -82,6 +82,7 @@ pub fn changeover_watched(
     cancel: &AtomicBool,
     listener: &dyn Listener,
 ) -> Result<ChangeoverAnswer, Vec<Finding>> {
+    let document = &plan.map_or(std::borrow::Cow::Borrowed(document), |plan| document.settled(plan));
     let pair = pair.map(|(from, to)| pair_of(document, from, to)).transpose()?;
     let mut answer =
         ChangeoverAnswer { format: FORMAT, status: ChangeoverStatus::NoPlan, changeover: None, plan: None };

@@ -92,6 +92,7 @@ fn planned(cell: &CoupledCell, found: &CoupledFound) -> Result<Planned, Finding>
         effort: effort(found.effort),
         asked: asked(&cell.parts().requirements, cell.keep_out()),
         placing: placing(&truth.placed.footprint, &cell.parts().requirements, cell.keep_out()),
+        reach: None,
         cautions: CAUTIONS.iter().map(|&text| text.to_owned()).collect(),
         circuits: truth.circuits,
     })

@@ -8,6 +8,7 @@ mod conflict;
 mod coupled;
 mod limited;
 mod planned;
+mod reach;
 mod trace;
 
 pub use cautions::CAUTIONS;
@@ -125,11 +126,25 @@ fn plan_as(
     reasons: Reasons,
     watch: &dyn Watch,
 ) -> PlanAnswer {
-    let cell = &document.cell;
     let limit = limit.min(LONGEST);
     if let Some(coupled) = &document.coupled {
         return coupled::answer(document, coupled, limit, cancel, reasons, watch);
     }
+    if let Some(asked) = &document.wire.requirements.reach_net_rate {
+        return reach::answer(document, asked, limit, cancel, reasons, watch);
+    }
+    plan_given(document, limit, cancel, reasons, watch)
+}
+
+/// Plans a document of one circuit for the efficiency that it gives.
+fn plan_given(
+    document: &Document,
+    limit: Duration,
+    cancel: &AtomicBool,
+    reasons: Reasons,
+    watch: &dyn Watch,
+) -> PlanAnswer {
+    let cell = &document.cell;
     let answer = match study(cell, &Clock::new(limit, cancel).watched(watch)) {
         Outcome::Planned(found) => match planned::planned(document, &found) {
             Ok(planned) => Answer::Planned(Box::new(planned)),

@@ -67,6 +67,7 @@ pub(super) fn planned(document: &Document, found: &Found) -> Result<Planned, Fin
         effort: effort(found.effort),
         asked: asked(&cell.parts().requirements, &cell.parts().keep_out),
         placing: placing(&numbers.footprint, &cell.parts().requirements, &cell.parts().keep_out),
+        reach: None,
         cautions: CAUTIONS.iter().map(|&text| text.to_owned()).collect(),
         circuits: vec![circuit(cell, plan, &numbers, form, &runs)],
     })

@@ -25,6 +25,7 @@ pub fn trace_document(
     sku: Option<&str>,
     duration_s: Option<f64>,
 ) -> Result<TraceDocument, Vec<Finding>> {
+    let document = &document.settled(plan);
     let plan = crate::judge::plan_of(document, plan)?;
     let cell = &document.cell;
     let parts = cell.parts();

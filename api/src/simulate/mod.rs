@@ -30,15 +30,29 @@ pub fn simulate(
     run: &SimulationRun,
     doing: &Doing<'_>,
 ) -> Result<SimulationDocument, Vec<Finding>> {
+    let document = &document.settled(plan);
     let mut findings = checked(document, run);
     let planned = crate::judge::plan_of(document, plan);
     if let Err(more) = &planned {
         findings.extend(more.iter().cloned());
     }
     let (Ok(plan), true) = (planned, findings.is_empty()) else { return Err(findings) };
+    of_plan(document, &plan, run, doing)
+}
+
+/// Simulates a plan of the engine's.
+///
+/// # Errors
+/// The plan does not fit the cell.
+pub(crate) fn of_plan(
+    document: &Document,
+    plan: &Plan,
+    run: &SimulationRun,
+    doing: &Doing<'_>,
+) -> Result<SimulationDocument, Vec<Finding>> {
     let misfit = || vec![Finding::new(Code::CannotDraw, "", "the plan names what the cell does not have")];
     let numbers = plan.numbers(&document.cell).map_err(|_| misfit())?;
-    simulated(document, &plan, &numbers, run, doing)
+    simulated(document, plan, &numbers, run, doing)
 }
 
 fn simulated(

@@ -69,6 +69,28 @@ pub struct Requirements {
     #[schema(minimum = 0, maximum = 1000000000000.0)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub max_price: Option<f64>,
+    /// Work the efficiency out instead of taking it as given: the largest, `efficiency` at most, with which the least plan makes
+    /// every net rate when it is simulated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reach_net_rate: Option<ReachNetRate>,
+}
+
+/// How plans are simulated until the net rates are reached.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ReachNetRate {
+    /// The same seed gives the same plan.
+    #[schema(required = false, default = 1, minimum = 0, maximum = 4294967295_u64)]
+    pub seed: u32,
+    /// Time that counts in each replication, in hours.
+    #[schema(required = false, default = 8.0, minimum = 0.001, maximum = 1000)]
+    pub hours: f64,
+    /// Half-width of the 95 % confidence interval of the net rate that is enough, as a share of it.
+    #[schema(required = false, default = 0.01, minimum = 0.000001, maximum = 1)]
+    pub half_width: f64,
+    /// Most replications of each SKU in each round.
+    #[schema(required = false, default = 200, minimum = 10, maximum = 100000)]
+    pub most_replications: u32,
 }
 
 /// A rectangle of floor.

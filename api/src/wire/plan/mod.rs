@@ -15,6 +15,8 @@ pub use circuit::{
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use super::simulation::Estimated;
+
 /// The format that is written.
 pub const FORMAT: u32 = 1;
 
@@ -66,6 +68,9 @@ pub struct Planned {
     /// Where the cell lies on the floor, clearance included; there when places must be kept out of.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub placing: Option<PlannedPlacing>,
+    /// How the efficiency was worked out; there when that was asked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reach: Option<PlannedReach>,
     /// What a reader must know before anything is built.
     pub cautions: Vec<String>,
     /// Loops of track.
@@ -105,6 +110,64 @@ pub struct PlannedFootprint {
     /// Length times width, in square metres.
     #[schema(minimum = 0)]
     pub area_m2: f64,
+}
+
+/// An efficiency that was worked out by simulating plans.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct PlannedReach {
+    /// Whether the lower 95 % bound of every net rate is at least what was asked.
+    pub reached: bool,
+    /// The efficiency that this plan was made for.
+    #[schema(minimum = 0, maximum = 1)]
+    pub efficiency: f64,
+    /// The rounds, in the order in which they were played.
+    pub rounds: Vec<ReachRound>,
+}
+
+/// A plan for one efficiency, simulated.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ReachRound {
+    /// The efficiency.
+    #[schema(minimum = 0, maximum = 1)]
+    pub efficiency: f64,
+    /// Whether there is a plan for it: `planned`, `impossible` or `stopped`.
+    pub status: ReachStatus,
+    /// Footprint of the plan, in square metres.
+    #[schema(minimum = 0)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub area_m2: Option<f64>,
+    /// Its carriers.
+    #[schema(minimum = 0)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub carriers: Option<u32>,
+    /// Slots of all its sections, of the SKU that misses its rate most or keeps it least.
+    #[schema(minimum = 0)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub slots: Option<u32>,
+    /// Id of that SKU.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sku: Option<String>,
+    /// Cases per minute that it asks for.
+    #[schema(minimum = 0)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub asked_net_rate_per_min: Option<f64>,
+    /// Cases per minute that the plan makes of it when it is simulated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub net_rate_per_min: Option<Estimated>,
+    /// Whether every SKU's net rate is reached.
+    pub reached: bool,
+}
+
+/// What came of planning for an efficiency.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum ReachStatus {
+    /// A plan.
+    Planned,
+    /// Proven: there is none.
+    Impossible,
+    /// Neither in the time.
+    Stopped,
 }
 
 /// Where the cell's rectangle lies on the floor.
