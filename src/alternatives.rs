@@ -6,7 +6,9 @@ use crate::input;
 use crate::output::{Answer, findings, json};
 use loopwright_api::alternatives::{Doing, Report, check_axes, compare, explain, parse_change, sweep};
 use loopwright_api::read::{MAX_BYTES, read};
-use loopwright_api::render::{compare_text, explain_text, sweep_text};
+use loopwright_api::render::{accumulation_text, compare_text, explain_text, sweep_text};
+use loopwright_api::simulate::{accumulate, check_accumulation};
+use loopwright_api::wire::accumulation::AccumulateAsked;
 use loopwright_api::wire::alternatives::{Axis, Ended, SweepTarget, Variant};
 use loopwright_api::{Code, Document, Finding};
 use std::io::{IsTerminal, Write};
@@ -54,6 +56,47 @@ pub struct SweepArgs {
     /// Find changes of the best way of working to this share of the first range; 0 leaves them out.
     #[arg(long, value_name = "SHARE", default_value_t = 0.01)]
     pub crossover: f64,
+}
+
+#[derive(Debug, clap::Args)]
+pub struct AccumulateArgs {
+    #[command(flatten)]
+    pub common: Common,
+    /// Station before the section, and the one after it: `FROM:TO`.
+    #[arg(long, value_name = "FROM:TO", value_parser = between)]
+    pub section: (String, String),
+    /// Largest ride-through.
+    #[arg(long, value_name = "SECONDS")]
+    pub up_to: f64,
+    /// Points from 0 to that.
+    #[arg(long, value_name = "COUNT", default_value_t = 9)]
+    pub points: u32,
+    /// SKU that is simulated; the first where it is left out.
+    #[arg(long, value_name = "ID")]
+    pub sku: Option<String>,
+    /// Cases a minute that a square metre of floor must bring; without it any gain that chance does not explain counts.
+    #[arg(long, value_name = "RATE")]
+    pub worth: Option<f64>,
+    /// The same seed gives the same numbers.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Time that counts in each replication.
+    #[arg(long, value_name = "HOURS", default_value_t = 8.0)]
+    pub hours: f64,
+    /// Half-width of the 95 % confidence interval of each net rate that is enough, as a share of it.
+    #[arg(long, value_name = "SHARE", default_value_t = 0.005)]
+    pub half_width: f64,
+    /// Fewest replications of each point.
+    #[arg(long, value_name = "COUNT", default_value_t = 20)]
+    pub least: u32,
+    /// Most replications of each point.
+    #[arg(long, value_name = "COUNT", default_value_t = 320)]
+    pub most: u32,
+}
+
+fn between(text: &str) -> Result<(String, String), String> {
+    let (from, to) = text.split_once(':').ok_or("write `FROM:TO`, two stations that follow one another")?;
+    Ok((from.trim().to_owned(), to.trim().to_owned()))
 }
 
 #[derive(Debug, clap::Args)]
@@ -183,6 +226,27 @@ pub fn swept(args: &SweepArgs) -> Answer {
         check_axes(document, &args.over, args.crossover, MOST_POINTS)?;
         let done = sweep(document, &args.over, args.crossover, doing).map_err(|f| vec![f])?;
         Ok((sweep_text(&done), json(&done), 0))
+    })
+}
+
+/// What accumulation buys.
+pub fn accumulated(args: &AccumulateArgs) -> Answer {
+    let (from, to) = args.section.clone();
+    let asked = AccumulateAsked {
+        sku: args.sku.clone(),
+        points: args.points,
+        worth_per_m2: args.worth,
+        seed: args.seed,
+        hours: args.hours,
+        half_width: args.half_width,
+        least_replications: args.least,
+        most_replications: args.most,
+        ..AccumulateAsked::usual(from, to, args.up_to)
+    };
+    answered(&args.common, |document, doing| {
+        check_accumulation(document, &asked)?;
+        let done = accumulate(document, &asked, doing).map_err(|f| vec![f])?;
+        Ok((accumulation_text(&done), json(&done), 0))
     })
 }
 

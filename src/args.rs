@@ -29,6 +29,8 @@ pub enum Command {
     Compare(crate::alternatives::CompareArgs),
     /// Plan a cell over a range of one or two of its numbers.
     Sweep(crate::alternatives::SweepArgs),
+    /// Say what accumulation before a station buys: net rate over the seconds that a section absorbs.
+    Accumulate(crate::alternatives::AccumulateArgs),
     /// Say what would make a plan better, or what would make a plan possible.
     Explain(crate::alternatives::ExplainArgs),
     /// Simulate what a plan makes on a bad day: failures, waits, queues.

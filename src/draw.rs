@@ -38,6 +38,8 @@ pub enum DrawingView {
     Rate,
     /// Floor over the number that was swept, as SVG; needs `--sweep`.
     Sweep,
+    /// Net rate over the seconds that a section absorbs, as SVG; needs `--accumulation`.
+    Accumulation,
     /// What the stations do with their time for a SKU, simulated, as SVG; needs `--simulation`.
     States,
     /// Simulated net rates with their confidence intervals against what is asked, as SVG; needs `--simulation`.
@@ -65,6 +67,9 @@ pub struct DrawArgs {
     /// A document of `sweep --json`, for that chart.
     #[arg(long, value_name = "FILE")]
     pub sweep: Option<PathBuf>,
+    /// A document of `accumulate --json`, for that chart.
+    #[arg(long, value_name = "FILE")]
+    pub accumulation: Option<PathBuf>,
     /// A document of `simulate --json`, for those charts.
     #[arg(long, value_name = "FILE")]
     pub simulation: Option<PathBuf>,
@@ -127,6 +132,7 @@ pub fn draw(args: &DrawArgs) -> Answer {
         (DrawingView::Load, DrawingFormat::Svg) => Print::LoadSvg,
         (DrawingView::Rate, DrawingFormat::Svg) => Print::RateSvg,
         (DrawingView::Sweep, DrawingFormat::Svg) => Print::SweepSvg,
+        (DrawingView::Accumulation, DrawingFormat::Svg) => Print::AccumulationSvg,
         (DrawingView::States, DrawingFormat::Svg) => Print::StatesSvg,
         (DrawingView::NetRate, DrawingFormat::Svg) => Print::NetRateSvg,
         (_, DrawingFormat::Dxf) => {
@@ -137,7 +143,8 @@ pub fn draw(args: &DrawArgs) -> Answer {
     };
     let read = || {
         let (sweep, simulation) = (read_json(args.sweep.as_deref())?, read_json(args.simulation.as_deref())?);
-        Ok(Beside { sweep, simulation, ..Beside::default() })
+        let accumulation = read_json(args.accumulation.as_deref())?;
+        Ok(Beside { sweep, simulation, accumulation, ..Beside::default() })
     };
     wishes.beside = match read() {
         Ok(beside) => beside,

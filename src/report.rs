@@ -50,6 +50,9 @@ pub struct ReportArgs {
     /// A document of `explain --json`: what would help.
     #[arg(long, value_name = "FILE")]
     pub explain: Option<PathBuf>,
+    /// A document of `accumulate --json`: a chart of net rate against accumulation.
+    #[arg(long, value_name = "FILE")]
+    pub accumulation: Option<PathBuf>,
     /// A document of `sweep --json`: a chart of floor against the number that was swept.
     #[arg(long, value_name = "FILE")]
     pub sweep: Option<PathBuf>,
@@ -117,6 +120,7 @@ fn beside(args: &ReportArgs) -> Result<Beside, Answer> {
         compare: read_json(args.compare.as_deref())?,
         explain: read_json(args.explain.as_deref())?,
         sweep: read_json(args.sweep.as_deref())?,
+        accumulation: read_json(args.accumulation.as_deref())?,
         changeover: changes(args)?,
         simulation: read_json(args.simulation.as_deref())?,
     })

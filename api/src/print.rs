@@ -4,6 +4,7 @@ use crate::check::Document;
 use crate::codes::Code;
 use crate::draw::{Drawable, Titles, drawing_dxf, plan_svg, whole_svg};
 use crate::finding::Finding;
+use crate::report::accumulation::accumulation_chart;
 use crate::report::alternatives::Beside;
 use crate::report::basis::Sources;
 use crate::report::carriers::carriers_chart;
@@ -33,6 +34,8 @@ pub enum Print {
     RateSvg,
     /// Floor over the number that was swept.
     SweepSvg,
+    /// Net rate over the seconds that a section absorbs.
+    AccumulationSvg,
     /// What the stations do with their time, simulated, for a SKU.
     StatesSvg,
     /// Simulated net rate with its confidence interval against what is asked.
@@ -61,6 +64,7 @@ impl Print {
         (Self::LoadSvg, "load.svg", "image/svg+xml; charset=utf-8"),
         (Self::RateSvg, "rate.svg", "image/svg+xml; charset=utf-8"),
         (Self::SweepSvg, "sweep.svg", "image/svg+xml; charset=utf-8"),
+        (Self::AccumulationSvg, "accumulation.svg", "image/svg+xml; charset=utf-8"),
         (Self::StatesSvg, "states.svg", "image/svg+xml; charset=utf-8"),
         (Self::NetRateSvg, "net-rate.svg", "image/svg+xml; charset=utf-8"),
         (Self::ChangesSvg, "changes.svg", "image/svg+xml; charset=utf-8"),
@@ -197,6 +201,10 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
         Print::SweepSvg => match &wishes.beside.sweep {
             Some(sweep) => Ok(alone(sweep_chart(sweep, "lw-sweep"))),
             None => Err(missing("/sweep", "there is no sweep to draw", "`sweep --json`")),
+        },
+        Print::AccumulationSvg => match &wishes.beside.accumulation {
+            Some(curve) => Ok(alone(accumulation_chart(curve, "lw-accumulation"))),
+            None => Err(missing("/accumulation", "there is no accumulation curve to draw", "`accumulate --json`")),
         },
         Print::StatesSvg => {
             let id = circuit.skus.get(sku).map(|s| s.id.as_str());

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod accumulation;
 mod alternatives;
 mod architecture;
 mod cells;

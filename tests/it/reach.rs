@@ -83,7 +83,10 @@ fn what_cannot_be_reached_is_said() {
     let (found, ..) = reach(&value.to_string());
     assert!(!found.reached && (2..=8).contains(&found.rounds.len()), "{found:?}");
     assert!(found.rounds.iter().all(|round| !round.reached), "{found:?}");
-    assert!(found.rounds.iter().any(|round| round.efficiency == found.efficiency && round.area_m2.is_some()), "{found:?}");
+    assert!(
+        found.rounds.iter().any(|round| round.efficiency == found.efficiency && round.area_m2.is_some()),
+        "{found:?}"
+    );
 }
 
 #[test]

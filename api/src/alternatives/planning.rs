@@ -60,7 +60,7 @@ impl<'a> Doing<'a> {
 
     /// Works on every item, on as many threads as there are cores. Each item may take an even part of the time that is left
     /// when it begins; the results come in the order of the items, whatever the order of work.
-    pub(super) fn each<T: Sync, R: Send>(&self, items: &[T], work: impl Fn(&T, Duration) -> R + Sync) -> Vec<R> {
+    pub(crate) fn each<T: Sync, R: Send>(&self, items: &[T], work: impl Fn(&T, Duration) -> R + Sync) -> Vec<R> {
         let threads = std::thread::available_parallelism().map_or(1, NonZero::get).min(items.len()).max(1);
         let (next, done) = (AtomicUsize::new(0), AtomicUsize::new(0));
         let results: Mutex<BTreeMap<usize, R>> = Mutex::new(BTreeMap::new());

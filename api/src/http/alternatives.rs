@@ -6,6 +6,7 @@ use super::ask::{WaitQuery, submit};
 use super::jobs::JobDocument;
 use super::problem::Problem;
 use super::state::Service;
+use crate::wire::accumulation::{AccumulateRequest, AccumulationDocument};
 use crate::wire::alternatives::{
     CompareDocument, CompareRequest, ExplainDocument, ExplainRequest, SweepDocument, SweepRequest,
 };
@@ -119,4 +120,41 @@ pub async fn explain_cell(
     body: web::Bytes,
 ) -> Result<HttpResponse, Problem> {
     submit(service, "explain", &request, &query, &body).await
+}
+
+/// What accumulation buys
+///
+/// Plans the document anew for one ride-through of a section after another, simulates every plan with the same luck, and says
+/// from which on more does not pay. Answers within `wait_s`, else with the job and its `Location`; the time limit is for
+/// all of it.
+#[utoipa::path(
+    operation_id = "accumulateCell", tag = "planning",
+    params(
+        WaitQuery,
+        ("Idempotency-Key" = Option<String>, Header, min_length = 1, max_length = 255, pattern = "^[!-~]+$",
+            description = "Any text of the client's own: the same key and request give the same job."),
+    ),
+    request_body(content(
+        (AccumulateRequest = "application/json", example = json!({ "cell": super::about::example_cell(), "from": "wrap", "to": "load", "up_to_s": 4, "points": 3, "most_replications": 20 })),
+        (String = "application/yaml"),
+    ), description = "The cell document under `cell`, and what is asked."),
+    responses(
+        (status = 200, body = AccumulationDocument, description = "The curve.",
+            headers(("Content-Location" = String, description = "The result of the job."))),
+        (status = 202, body = JobDocument, description = "The work goes on as a job.",
+            headers(("Location" = String, description = "The job."))),
+        (status = 409, body = Problem, content_type = "application/problem+json",
+            description = "The idempotency key was used for another request, or the job was cancelled before it began."),
+        (status = 422, body = Problem, content_type = "application/problem+json",
+            description = "The request or the document is wrong: every finding at once."),
+    )
+)]
+#[post("/v1/accumulate")]
+pub async fn accumulate_cell(
+    service: web::Data<Service>,
+    request: HttpRequest,
+    query: web::Query<WaitQuery>,
+    body: web::Bytes,
+) -> Result<HttpResponse, Problem> {
+    submit(service, "accumulate", &request, &query, &body).await
 }

@@ -27,4 +27,5 @@ pub const KINDS: &[&dyn Kind] = &[
     &alternatives::Explain,
     &changeover::Changeover,
     &simulate::Simulate,
+    &simulate::Accumulate,
 ];

@@ -1,4 +1,4 @@
-//! The job that simulates a plan.
+//! The jobs that simulate a plan, and plans over a range of accumulation.
 
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
@@ -8,6 +8,8 @@ use super::kind::{Done, Kind, Sink, json};
 use crate::alternatives::{Doing, read_request};
 use crate::check::Document;
 use crate::finding::Finding;
+use crate::simulate::{accumulate, check_accumulation};
+use crate::wire::accumulation::AccumulateRequest;
 use crate::wire::simulation::SimulateRequest;
 
 /// Simulates a plan of a cell.
@@ -34,5 +36,26 @@ impl Kind for Simulate {
         let plan = asked.plan.to_string();
         let done = crate::simulate::simulate(&document, plan.as_bytes(), &asked.run, &doing).map_err(first)?;
         Ok(Done { result: json(&done)? })
+    }
+}
+
+/// Plans and simulates a cell for one ride-through after another.
+pub struct Accumulate;
+
+impl Kind for Accumulate {
+    fn name(&self) -> &'static str {
+        "accumulate"
+    }
+
+    fn check(&self, request: &[u8]) -> Result<(), Vec<Finding>> {
+        let (asked, document): (AccumulateRequest, Document) = read_request(request)?;
+        check_accumulation(&document, &asked.asked)
+    }
+
+    fn run(&self, request: &[u8], limit: Duration, cancel: &AtomicBool, sink: &dyn Sink) -> Result<Done, Finding> {
+        let (asked, document): (AccumulateRequest, Document) = read_request(request).map_err(first)?;
+        let ear = Ear(sink);
+        let doing = Doing::new(limit, cancel, &ear);
+        Ok(Done { result: json(&accumulate(&document, &asked.asked, &doing)?)? })
     }
 }

@@ -1,5 +1,6 @@
 //! Pictures and printed pages, made of the published documents only: every number on them is in the document.
 
+mod accumulation;
 mod alternatives;
 mod carriers;
 mod changeover;
@@ -9,6 +10,7 @@ mod simulation;
 mod table;
 mod text;
 
+pub use accumulation::accumulation_text;
 pub use alternatives::{compare_text, explain_text, sweep_text};
 pub use carriers::{carriers_text, enough};
 pub use changeover::changeover_text;

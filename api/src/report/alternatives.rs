@@ -2,9 +2,11 @@
 
 use maud::{Markup, html};
 
+use super::accumulation::accumulation_chart;
 use super::sections::money;
 use super::sweep::sweep_chart;
 use crate::draw::text::plain;
+use crate::wire::accumulation::AccumulationDocument;
 use crate::wire::alternatives::{CompareDocument, Ended, ExplainDocument, Explained, Short, SweepDocument};
 use crate::wire::changeover::ChangeoverDocument;
 use crate::wire::simulation::SimulationDocument;
@@ -27,6 +29,8 @@ pub struct Beside {
     pub changeover: Option<ChangeoverDocument>,
     /// The plan in operation.
     pub simulation: Option<SimulationDocument>,
+    /// What accumulation buys.
+    pub accumulation: Option<AccumulationDocument>,
 }
 
 pub(super) fn ended(plan: &Short) -> &'static str {
@@ -61,7 +65,7 @@ fn sizes(document: &str, at: &str, plan: &Short) -> Markup {
 /// Variants, and how the floor moves with a number.
 pub(super) fn alternatives(beside: &Beside) -> Markup {
     html! {
-        @if beside.compare.is_none() && beside.sweep.is_none() {
+        @if beside.compare.is_none() && beside.sweep.is_none() && beside.accumulation.is_none() {
             p { "No comparison and no sweep was given with this report." }
         }
         @if let Some(compare) = &beside.compare {
@@ -77,6 +81,11 @@ pub(super) fn alternatives(beside: &Beside) -> Markup {
                 h3 { "Why they differ from the first" }
                 ul { @for d in first { @if let Some(v) = compare.variants.get(d.of as usize) { li { (v.name) ": " (d.says) } } } }
             }
+        }
+        @if let Some(curve) = &beside.accumulation {
+            h3 { "What accumulation from " (curve.asked.from) " to " (curve.asked.to) " buys" }
+            p { (curve.says) "." }
+            figure { (accumulation_chart(curve, "lw-accumulation")) figcaption { "Simulated net rate of SKU " (curve.sku) " with its 95 % confidence interval; each point is planned anew and meets the same luck." } }
         }
         @if let Some(sweep) = &beside.sweep {
             h3 { "Floor over a range" }

@@ -1,5 +1,6 @@
 //! The report and the workbook of a plan, from the published documents only.
 
+pub mod accumulation;
 pub mod alternatives;
 pub mod basis;
 pub mod carriers;

@@ -1,9 +1,12 @@
 //! Simulation of a planned cell, from documents to the simulation document.
 
+mod accumulate;
 mod certain;
 #[cfg(test)]
 mod tests;
 mod told;
+
+pub use accumulate::{accumulate, check_accumulation};
 
 use crate::alternatives::Doing;
 use crate::check::Document;

@@ -39,17 +39,17 @@ pub(super) struct Told<'a> {
     pub(super) scenario: &'a Scenario,
 }
 
-impl Told<'_> {
-    /// Cases a minute for each carrier a second.
-    fn cases_per_min(&self) -> f64 {
-        let parts = self.document.cell.parts();
-        let items = match parts.circuit.carries {
-            Carries::Case => 1.0,
-            Carries::Stack => f64::from(parts.skus[self.sku].stacks_per_case),
-        };
-        60.0 * f64::from(parts.circuit.items_per_carrier) / items
-    }
+/// Cases a minute for each carrier a second.
+pub(super) fn cases_per_min(document: &Document, sku: usize) -> f64 {
+    let parts = document.cell.parts();
+    let items = match parts.circuit.carries {
+        Carries::Case => 1.0,
+        Carries::Stack => f64::from(parts.skus[sku].stacks_per_case),
+    };
+    60.0 * f64::from(parts.circuit.items_per_carrier) / items
+}
 
+impl Told<'_> {
     /// Carriers a second with nothing going wrong.
     fn undisturbed(&self) -> f64 {
         let certain = Scenario::certain(&self.numbers.ring(self.sku, self.plan.carriers));
@@ -59,7 +59,7 @@ impl Told<'_> {
 
     pub(super) fn sku(&self, found: &Replicated) -> SimulatedSku {
         let parts = self.document.cell.parts();
-        let (sku, factor) = (&parts.skus[self.sku], self.cases_per_min());
+        let (sku, factor) = (&parts.skus[self.sku], cases_per_min(self.document, self.sku));
         let undisturbed = self.undisturbed();
         // Without chance the exact rate is known; counting over a stretch would only be near it.
         let by_chance = self.scenario.by_chance();

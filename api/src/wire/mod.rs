@@ -1,5 +1,6 @@
 //! The published documents: plain numbers with the unit in the key.
 
+pub mod accumulation;
 pub mod adjust;
 pub mod alternatives;
 pub mod carriers;
