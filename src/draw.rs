@@ -9,9 +9,8 @@ use loopwright_api::print::{Print, Wishes, print};
 use loopwright_api::render::carriers_text;
 use loopwright_api::report::alternatives::Beside;
 use loopwright_api::wire::plan::PlanDocument;
-use loopwright_api::{
-    Code, Document, Finding, PlanAnswer, carriers_document, plan_document, trace_document, usual_trace,
-};
+use loopwright_api::wire::trace::{BadDay, TraceDocument};
+use loopwright_api::{Code, Document, Finding, PlanAnswer, carriers_document, plan_document, trace_day, usual_trace};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
@@ -64,6 +63,9 @@ pub struct DrawArgs {
     /// Length of the time-distance diagram; once round the loop, or forty carriers at the design rate, where it is left out.
     #[arg(long, value_name = "SECONDS")]
     pub duration: Option<f64>,
+    /// A document of `trace`, for the time-distance diagram; of the paced run where it is left out.
+    #[arg(long, value_name = "FILE")]
+    pub trace: Option<PathBuf>,
     /// A document of `sweep --json`, for that chart.
     #[arg(long, value_name = "FILE")]
     pub sweep: Option<PathBuf>,
@@ -151,7 +153,11 @@ pub fn draw(args: &DrawArgs) -> Answer {
         Err(answer) => return answer,
     };
     if what == Print::TimeDistanceSvg {
-        match usual_trace(&document, &plan, args.sku.as_deref(), args.duration) {
+        let given: Option<TraceDocument> = match read_json(args.trace.as_deref()) {
+            Ok(given) => given,
+            Err(answer) => return answer,
+        };
+        match given.map_or_else(|| usual_trace(&document, &plan, args.sku.as_deref(), args.duration), Ok) {
             Ok(trace) => wishes.trace = Some(trace),
             Err(findings) => return refuse(&file, None, findings, false),
         }
@@ -192,6 +198,15 @@ pub struct TraceArgs {
     /// How long; twice round the loop where it is left out.
     #[arg(long, value_name = "SECONDS")]
     pub duration: Option<f64>,
+    /// A stretch of a simulation with what goes wrong, instead of the paced run: its seed.
+    #[arg(long, value_name = "SEED")]
+    pub bad_day: Option<u64>,
+    /// Number of the replication of that simulation, from 0.
+    #[arg(long, value_name = "NUMBER", default_value_t = BadDay::default().replication)]
+    pub replication: u32,
+    /// When the stretch of that simulation begins.
+    #[arg(long, value_name = "SECONDS", default_value_t = BadDay::default().from_s)]
+    pub from: f64,
 }
 
 /// Where every carrier of a plan is over a stretch of the paced run, as JSON.
@@ -201,7 +216,9 @@ pub fn trace(args: &TraceArgs) -> Answer {
         Err(refused) => return refuse(&input::name(&args.cell), None, refused, true),
     };
     let read = input::read(&args.plan, MAX_PLAN_BYTES).map_err(|finding| vec![finding]);
-    match read.and_then(|bytes| trace_document(&document, &bytes, args.sku.as_deref(), args.duration)) {
+    let day =
+        args.bad_day.map(|seed| BadDay { seed, replication: args.replication, from_s: args.from, ..BadDay::default() });
+    match read.and_then(|bytes| trace_day(&document, &bytes, args.sku.as_deref(), args.duration, day)) {
         Ok(trace) => Answer { out: json(&trace), err: findings(&input::name(&args.cell), &document.warnings), exit: 0 },
         Err(refused) => refuse(&input::name(&args.plan), None, refused, true),
     }

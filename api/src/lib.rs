@@ -32,6 +32,7 @@ pub use codes::Code;
 pub use finding::{Finding, Severity};
 pub use judge::judge;
 pub use show::{
-    PlanAnswer, carriers_document, changeover, plan_document, plan_document_watched, trace_document, usual_trace,
+    PlanAnswer, carriers_document, changeover, plan_document, plan_document_watched, trace_day, trace_document,
+    usual_trace,
 };
 pub use simulate::simulate;

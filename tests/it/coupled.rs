@@ -4,6 +4,8 @@ use loopwright_api::{Document, PlanAnswer, plan_document, read_any_cell, wire::p
 use loopwright_solver::coupled::{CoupledCell, CoupledPlan, place, verdicts};
 use loopwright_solver::option::StationOption;
 use loopwright_solver::plan::{Numbers, Placed, Plan, Straight};
+use loopwright_solver::rules::exact;
+use loopwright_solver::sim::{Scenario, Watch, certain_rate, run};
 use loopwright_solver::track::Side;
 use loopwright_solver::units::Metres;
 use std::sync::atomic::AtomicBool;
@@ -224,6 +226,52 @@ fn chance_finds_nothing_smaller() {
     println!("{found} cells, {proven} proven, {tried} smaller layouts, {held} cells with layouts that hold");
     assert!(found >= 15 && proven * 10 >= found * 9, "{found} planned, {proven} proven");
     assert!(tried > 5_000 && held * 2 > found, "{tried} smaller ones tried, in {held} cells something larger held");
+}
+
+/// A thousand cells with layouts by chance, many of them poor: the exact rate, the timed run and the simulation without chance
+/// give the same fraction wherever the state recurs.
+#[test]
+fn a_thousand_random_cells_have_one_rate() {
+    let mut r = Random(77);
+    let (mut cells, mut stuck, mut recurred) = (0, 0, 0);
+    while cells < 1_000 {
+        let text = document(&mut r);
+        let document = read(&text);
+        let coupled = &document.coupled.as_ref().unwrap().cell;
+        for (c, hand) in [(0, Side::Back), (1, Side::Front)] {
+            let cell = &coupled.cells()[c];
+            let modules = 2 + u32::try_from(r.below(7)).unwrap();
+            let Some((plan, _)) = any_loop(cell, hand, modules, &mut r) else { continue };
+            let Ok(numbers) = plan.numbers(cell) else { continue };
+            for k in 0..cell.parts().skus.len() {
+                let slots: u32 = numbers.slots.iter().map(|slots| slots[k]).sum();
+                let carriers = 1 + u32::try_from(r.below(slots.max(1) as usize)).unwrap();
+                let ring = numbers.ring(k, carriers);
+                if ring.start().is_none() {
+                    continue;
+                }
+                let (exact, _) = exact(&ring);
+                let timed = run(&ring, &Watch { most_starts: 20_000, ..Watch::default() });
+                let played = Scenario::certain(&ring).map(|scenario| certain_rate(&scenario, 20_000));
+                // Layouts by chance often leave a section too short for its batches: those never move, by either.
+                cells += u32::from(exact.carriers > 0);
+                stuck += u32::from(exact.carriers == 0);
+                if timed.recurs {
+                    recurred += 1;
+                    assert_eq!(timed.rate, exact, "{ring:#?}\n{text}");
+                }
+                match played {
+                    Some((rate, true)) => assert_eq!(rate, exact, "{ring:#?}\n{text}"),
+                    Some((rate, false)) => {
+                        let (a, b) = (rate.rate().as_per_second(), exact.rate().as_per_second());
+                        assert!((a - b).abs() <= 1e-4 * b, "{a} and {b}: {ring:#?}");
+                    }
+                    None => {}
+                }
+            }
+        }
+    }
+    assert!(recurred * 10 > (cells + stuck) * 9, "{cells} cells move, {stuck} do not, {recurred} recur");
 }
 
 /// Rates of both circuits stand as their carriers a case; the judge finds every number again.

@@ -224,8 +224,8 @@ pub async fn rate_carriers(request: HttpRequest, body: web::Bytes) -> Result<Htt
 
 /// Trace the carriers
 ///
-/// Where every carrier is over a stretch of the paced run of one SKU, when its state recurs: for animations and
-/// time-distance diagrams.
+/// Where every carrier is over a stretch of the paced run of one SKU, when its state recurs, or of a simulation with what
+/// goes wrong (`bad_day`): for animations and time-distance diagrams.
 #[utoipa::path(
     operation_id = "traceCarriers", tag = "planning",
     request_body(content = TraceRequest, description = "The cell, the plan, and the stretch.",
@@ -243,7 +243,8 @@ pub async fn trace_carriers(request: HttpRequest, body: web::Bytes) -> Result<Ht
         let cell = take::object(&asked.cell, "/cell")?;
         let plan = take::object(&asked.plan, "/plan")?;
         let document = crate::read_cell(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
-        let trace = crate::trace_document(&document, plan.as_bytes(), asked.sku.as_deref(), asked.duration_s);
+        let (sku, bad_day) = (asked.sku.as_deref(), asked.bad_day);
+        let trace = crate::trace_day(&document, plan.as_bytes(), sku, asked.duration_s, bad_day);
         let trace = trace.map_err(Problem::of)?;
         kind::json(&trace).map_err(|f| Problem::of(vec![f]))
     });

@@ -33,6 +33,7 @@ pub fn simulation_text(document: &SimulationDocument) -> String {
             );
             out += &paragraph("-", 2, &says);
         }
+        out += &losses(sku);
         out += &certain(sku);
         let says = format!(
             "{} waits least and limits the rate. Round the loop: mean {:.2} s, longest {:.2} s. {} replication{}, {:.0} s of \
@@ -50,6 +51,33 @@ pub fn simulation_text(document: &SimulationDocument) -> String {
     for line in &document.method {
         out += &paragraph("-", 2, line);
     }
+    out
+}
+
+/// What the cell waited for.
+fn losses(sku: &SimulatedSku) -> String {
+    if sku.losses.is_empty() {
+        return String::new();
+    }
+    let lost: f64 = sku.losses.iter().map(|loss| loss.lost_per_min).sum();
+    let mut out = paragraph("", 0, &format!("What the cell waited for: {lost:.3} cases a minute are lost."));
+    let mut table = Table::new(&[
+        ("Station", Align::Left),
+        ("Cause", Align::Left),
+        ("Lost/min", Align::Right),
+        ("Of the loss", Align::Right),
+        ("Gained without it alone", Align::Left),
+    ]);
+    for loss in &sku.losses {
+        table.row(vec![
+            loss.station.clone(),
+            loss.cause.words().to_owned(),
+            format!("{:.3}", loss.lost_per_min),
+            percent(if lost > 0.0 { loss.lost_per_min / lost } else { 0.0 }),
+            format!("{:+.3} +- {:.3}", loss.gain_per_min.mean, loss.gain_per_min.half_width),
+        ]);
+    }
+    out += &table.print();
     out
 }
 

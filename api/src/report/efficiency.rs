@@ -82,6 +82,22 @@ fn simulated(simulation: &SimulationDocument) -> Markup {
             figure { (net_rate_chart(skus, &format!("lw-net-rate-{}", i + 1)))
                 figcaption { "Points with their 95 % intervals; the stroke at 100 % is what the customer asks for." } }
         }
+        @if simulation.skus.iter().any(|sku| !sku.losses.is_empty()) {
+            h3 { "What the cell waited for" }
+            p { "Cases a minute that are lost, divided over their causes in proportion to what the cell makes more when each alone is taken away." }
+            @for &k in &tight { @let sku = &simulation.skus[k];
+                @if !sku.losses.is_empty() { div class="wide" { table {
+                    thead { tr { th { "SKU " (sku.id) ": station" } th { "Cause" } th class="n" { "Lost cases/min" } th class="n" { "Gained without it" } } }
+                    tbody { @for (i, l) in sku.losses.iter().enumerate() {
+                        @let at = format!("/skus/{k}/losses/{i}");
+                        tr { td { (l.station) } td { (l.cause.words()) }
+                            td class="n" { (of("simulation", format!("{at}/lost_per_min"), Some(l.lost_per_min), rate)) }
+                            td class="n" { (of("simulation", format!("{at}/gain_per_min/mean"), Some(l.gain_per_min.mean), |v| format!("{v:+.3}")))
+                                " ± " (of("simulation", format!("{at}/gain_per_min/half_width"), Some(l.gain_per_min.half_width), rate)) } }
+                    } }
+                } } }
+            }
+        }
         h3 { "What the stations do" }
         p { "Shares of time" @if simulation.skus.len() > CHARTS { ", for the " (CHARTS) " SKUs that come least beyond what is asked" }
             ". A station that waits for carriers or is blocked has time to spare; the one that waits least limits the rate." }

@@ -68,7 +68,7 @@ impl Kind {
     fn of(state: TraceState) -> Self {
         match state {
             TraceState::Driving => Self::Driving,
-            TraceState::Queueing | TraceState::Blocked => Self::Waiting,
+            TraceState::Queueing | TraceState::Blocked | TraceState::Standing => Self::Waiting,
             TraceState::MovingIn | TraceState::Working => Self::Working,
         }
     }

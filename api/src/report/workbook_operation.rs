@@ -13,7 +13,11 @@ pub(super) fn operation(
     styles: &Styles,
 ) -> Result<(), XlsxError> {
     rates(book.add_worksheet().set_name("Simulation")?, simulation, styles)?;
-    states(book.add_worksheet().set_name("States")?, simulation, styles)
+    states(book.add_worksheet().set_name("States")?, simulation, styles)?;
+    if simulation.skus.iter().any(|sku| !sku.losses.is_empty()) {
+        losses(book.add_worksheet().set_name("Losses")?, simulation, styles)?;
+    }
+    Ok(())
 }
 
 fn rates(sheet: &mut Worksheet, simulation: &SimulationDocument, styles: &Styles) -> Result<(), XlsxError> {
@@ -70,6 +74,33 @@ fn rates(sheet: &mut Worksheet, simulation: &SimulationDocument, styles: &Styles
         sheet.write_with_format(row, 13, s.warm_up_s, &styles.number)?;
         sheet.write_string(row, 14, &s.limiting_station)?;
         sheet.write_string(row, 15, format!("/skus/{}", row - 1))?;
+    }
+    Ok(())
+}
+
+fn losses(sheet: &mut Worksheet, simulation: &SimulationDocument, styles: &Styles) -> Result<(), XlsxError> {
+    let columns = [
+        ("SKU", 24.0),
+        ("Station", 20.0),
+        ("Cause", 20.0),
+        ("Lost cases/min", 14.0),
+        ("Gained without it", 14.0),
+        ("± (95 %)", 10.0),
+        ("Key in the simulation", 24.0),
+    ];
+    head(sheet, styles, &columns)?;
+    let all = simulation.skus.iter().enumerate().flat_map(|(k, sku)| {
+        sku.losses.iter().enumerate().map(move |(i, loss)| (sku, loss, format!("/skus/{k}/losses/{i}")))
+    });
+    for (row, (sku, loss, key)) in (1_u32..).zip(all) {
+        sheet.write_string(row, 0, &sku.id)?;
+        sheet.write_string(row, 1, &loss.station)?;
+        sheet.write_string(row, 2, loss.cause.words())?;
+        for (column, value) in [(3, loss.lost_per_min), (4, loss.gain_per_min.mean), (5, loss.gain_per_min.half_width)]
+        {
+            sheet.write_with_format(row, column, value, &styles.number)?;
+        }
+        sheet.write_string(row, 6, key)?;
     }
     Ok(())
 }

@@ -18,7 +18,7 @@ pub(crate) use conflict::told;
 pub(crate) use coupled::recomputed_coupled;
 pub(crate) use planned::{gap, recomputed};
 pub(crate) use trace::trace_of;
-pub use trace::{trace_document, usual_trace};
+pub use trace::{trace_day, trace_document, usual_trace};
 
 pub use carriers::carriers_document;
 

@@ -5,11 +5,12 @@ use crate::codes::Code;
 use crate::finding::Finding;
 use crate::print::usual_stretch_s;
 use crate::wire::plan::PlanDocument;
-use crate::wire::trace::{TraceCarrier, TraceDocument, TracePoint, TraceState, TraceZone};
+use crate::wire::trace::{BadDay, TraceCarrier, TraceDocument, TracePoint, TraceState, TraceZone};
+use loopwright_solver::operation::scenario;
 use loopwright_solver::option::Flow;
 use loopwright_solver::plan::{Numbers, Plan};
 use loopwright_solver::rules::MOST_STARTS;
-use loopwright_solver::sim::{Log, Moved, Watch, log};
+use loopwright_solver::sim::{Log, Moved, Watch, log, stretch};
 use loopwright_solver::units::Micros;
 
 /// Longest stretch, in seconds.
@@ -24,6 +25,20 @@ pub fn trace_document(
     plan: &[u8],
     sku: Option<&str>,
     duration_s: Option<f64>,
+) -> Result<TraceDocument, Vec<Finding>> {
+    trace_day(document, plan, sku, duration_s, None)
+}
+
+/// The same; of a bad day where one is given.
+///
+/// # Errors
+/// As [`trace_document`], and a day out of range.
+pub fn trace_day(
+    document: &Document,
+    plan: &[u8],
+    sku: Option<&str>,
+    duration_s: Option<f64>,
+    bad_day: Option<BadDay>,
 ) -> Result<TraceDocument, Vec<Finding>> {
     let document = &document.settled(plan);
     let plan = crate::judge::plan_of(document, plan)?;
@@ -40,7 +55,7 @@ pub fn trace_document(
             .position(|s| s.id == id)
             .ok_or_else(|| one(Code::UnknownId, "/sku", format!("there is no SKU {}", crate::read::quoted(id))))?,
     };
-    trace_of(document, &plan, &numbers, k, duration_s)
+    traced(document, &plan, &numbers, k, duration_s, bad_day)
 }
 
 /// The same for a plan that was read.
@@ -50,6 +65,17 @@ pub(crate) fn trace_of(
     numbers: &Numbers,
     k: usize,
     duration_s: Option<f64>,
+) -> Result<TraceDocument, Vec<Finding>> {
+    traced(document, plan, numbers, k, duration_s, None)
+}
+
+fn traced(
+    document: &Document,
+    plan: &Plan,
+    numbers: &Numbers,
+    k: usize,
+    duration_s: Option<f64>,
+    bad_day: Option<BadDay>,
 ) -> Result<TraceDocument, Vec<Finding>> {
     let cell = &document.cell;
     let parts = cell.parts();
@@ -67,8 +93,22 @@ pub(crate) fn trace_of(
         let says = format!("it must be above 0 and at most {LONGEST_S} s, and is {length}");
         return Err(one(Code::OutOfRange, "/duration_s", says));
     }
-    let watch = Watch { pace, windows: Vec::new(), most_starts: MOST_STARTS };
-    let found = log(&numbers.ring(k, plan.carriers), &watch, Micros::nearest_s(length));
+    let found = match bad_day {
+        None => {
+            let watch = Watch { pace, windows: Vec::new(), most_starts: MOST_STARTS };
+            log(&numbers.ring(k, plan.carriers), &watch, Micros::nearest_s(length))
+        }
+        Some(day) => {
+            if !(0.0..=1e6).contains(&day.from_s) || day.replication > 100_000 {
+                let says = "`from_s` must be from 0 to 1000000, and `replication` at most 100000".to_owned();
+                return Err(one(Code::OutOfRange, "/bad_day", says));
+            }
+            let scenario = scenario(cell, numbers, k, plan.carriers, day.paced);
+            let from = Micros::nearest_s(day.from_s);
+            scenario.map(|s| stretch(&s, (day.seed, day.replication), from, Micros::nearest_s(length)))
+        }
+    };
+    let pace = pace.filter(|_| bad_day.is_none_or(|day| day.paced));
     let Some(found) = found else {
         return Err(one(Code::CannotDraw, "", "the plan's carriers cannot move at all".to_owned()));
     };
@@ -81,6 +121,7 @@ pub(crate) fn trace_of(
         duration_s: Micros::from_us(found.end.us() - found.start.us()).seconds(),
         pace_s: pace.map(|p| p.seconds()),
         recurs: found.recurs,
+        bad_day,
         loop_length_m: numbers.loop_length.m(),
         pitch_m: places.pitch,
         zones: (0..cell.len())
@@ -171,7 +212,7 @@ impl Places<'_> {
     }
 
     /// Being taken in at station `i` at `time`.
-    fn taken(&self, keys: &mut Vec<Key>, i: usize, time: i64, ahead: u32) {
+    fn taken(&self, keys: &mut Vec<Key>, i: usize, (time, over): (i64, Option<Micros>), ahead: u32) {
         let (move_in, done) = self.times(i);
         let at = self.queued(i, ahead);
         if self.stops(i) {
@@ -180,13 +221,18 @@ impl Places<'_> {
         } else {
             keys.push(Key { time, at, state: TraceState::Working });
         }
-        keys.push(Key { time: time + done, at: self.worked(i, ahead), state: TraceState::Blocked });
+        let (usual, at) = (time + done, self.worked(i, ahead));
+        let over = over.map_or(usual, Micros::us);
+        if over > usual {
+            keys.push(Key { time: usual, at, state: TraceState::Standing });
+        }
+        keys.push(Key { time: over, at, state: TraceState::Blocked });
     }
 
     /// Batches that station `i` is still moving in when the log starts: when taken, and their size.
     fn just_taken(&self, log: &Log, i: usize) -> Vec<(i64, u32)> {
         let (move_in, done) = self.times(i);
-        let inside = log.inside[i].iter().map(|(taken, carriers)| (taken.us(), carriers.len()));
+        let inside = log.inside[i].iter().map(|batch| (batch.taken.us(), batch.carriers.len()));
         // Those that pass through stand in the section after it already.
         let mut through: Vec<(i64, usize)> = Vec::new();
         for queued in log.sections[i].iter().filter(|q| q.left.us() > log.start.us()) {
@@ -218,9 +264,9 @@ impl Places<'_> {
             queues[before].takes.push((mv.time.us(), size, self.times(mv.station).0));
         }
         for (i, batches) in log.inside.iter().enumerate() {
-            for (taken, carriers) in batches {
-                for (ahead, &carrier) in (0u32..).zip(carriers) {
-                    self.taken(&mut keys[carrier as usize], i, taken.us(), ahead);
+            for batch in batches {
+                for (ahead, &carrier) in (0u32..).zip(&batch.carriers) {
+                    self.taken(&mut keys[carrier as usize], i, (batch.taken.us(), batch.done), ahead);
                 }
             }
         }
@@ -229,7 +275,7 @@ impl Places<'_> {
                 let own = &mut keys[queued.carrier as usize];
                 if queued.left.us() > log.start.us() {
                     // It passes through without waiting, and has its slot already.
-                    self.taken(own, i, queued.left.us() - self.times(i).1, queued.behind);
+                    self.taken(own, i, (queued.left.us() - self.times(i).1, None), queued.behind);
                     own.pop();
                 }
                 self.enter(own, i, (queued.left.us(), queued.ready.us()), queued.behind, &mut queues[i]);
@@ -242,7 +288,7 @@ impl Places<'_> {
                     Moved::TakenIn => {
                         // What was thought of the queue after this moment has not come to pass.
                         own.retain(|key| key.time < mv.time.us());
-                        self.taken(own, mv.station, mv.time.us(), ahead);
+                        self.taken(own, mv.station, (mv.time.us(), mv.done), ahead);
                     }
                     Moved::Left => {
                         own.retain(|key| key.time < mv.time.us());
@@ -323,10 +369,11 @@ impl Places<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::trace_document;
-    use crate::wire::trace::{TraceDocument, TraceState};
+    use super::{trace_day, trace_document};
+    use crate::wire::trace::{BadDay, TraceDocument, TraceState};
     use std::path::Path;
 
+    /// Every example's paced runs, and stretches of bad days of it.
     fn each(look: impl Fn(&str, &TraceDocument)) {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples");
         let mut seen = 0;
@@ -349,6 +396,11 @@ mod tests {
                 let trace = trace_document(&document, &plan, Some(&sku.id), None).unwrap();
                 look(&name, &trace);
                 seen += 1;
+                for replication in 0..3 {
+                    let day = BadDay { replication, from_s: 900.0, ..BadDay::default() };
+                    let trace = trace_day(&document, &plan, Some(&sku.id), Some(120.0), Some(day)).unwrap();
+                    look(&name, &trace);
+                }
             }
         }
         assert!(seen >= 10, "{seen}");
@@ -395,6 +447,9 @@ mod tests {
                     assert!(w[1] - w[0] > 1e-6, "{name} {} at {t}: {all:?}", trace.sku);
                 }
             }
+            if trace.bad_day.is_some() {
+                return;
+            }
             // Laps: all carriers together make two rounds each in the default stretch, within a batch.
             let gone: f64 = (0..n).map(|i| at(i, trace.duration_s) - at(i, 0.0)).sum();
             let rounds = gone / trace.loop_length_m;
@@ -414,5 +469,38 @@ mod tests {
                 assert!(trace.zones.iter().any(|z| inside(z.start_m, z.length_m)), "{name}: {at}");
             }
         });
+    }
+
+    /// A day on which something goes wrong is told: carriers stand in stations for longer than planned, and as often as the
+    /// simulation of the same seed takes them in.
+    #[test]
+    fn a_bad_day_is_told() {
+        let cell = include_bytes!("../../../examples/short-changes.yaml");
+        let plan = include_bytes!("../../../examples/short-changes.plan.json");
+        let document = crate::read_cell(cell).unwrap();
+        let trace = |replication: u32, from_s: f64| {
+            let day = BadDay { replication, from_s, ..BadDay::default() };
+            trace_day(&document, plan, None, Some(3600.0), Some(day)).unwrap()
+        };
+        let one = trace(0, 600.0);
+        let standing = |t: &TraceDocument| {
+            t.carriers.iter().flat_map(|c| &c.points).filter(|p| p.state == TraceState::Standing).count()
+        };
+        assert!(standing(&one) > 0, "nothing stands in an hour");
+        assert_eq!(one, trace(0, 600.0), "the same seed");
+        assert_ne!(one.carriers, trace(1, 600.0).carriers);
+        // The same stretch from a later start: what both show is the same.
+        let later = trace(0, 1200.0);
+        let begins = |t: &TraceDocument, carrier: usize, shift: f64| -> Vec<i64> {
+            let work = t.carriers[carrier].points.iter().filter(|p| p.state == TraceState::Working);
+            #[allow(clippy::cast_possible_truncation)]
+            let at = work.map(|p| ((p.t_s + shift) * 1e6).round() as i64).collect();
+            at
+        };
+        for carrier in 0..one.carriers.len() {
+            let (a, b) = (begins(&one, carrier, 600.0), begins(&later, carrier, 1200.0));
+            let both: Vec<i64> = a.into_iter().filter(|t| (1_300_000_000..4_000_000_000).contains(t)).collect();
+            assert!(both.len() > 50 && both.iter().all(|t| b.contains(t)), "carrier {carrier}");
+        }
     }
 }

@@ -1,19 +1,20 @@
 //! What accumulation buys: the cell planned anew for one ride-through of a section after another, each plan simulated with the
 //! same luck.
 
+use super::Quiet;
 use super::told::cases_per_min;
 use crate::alternatives::Doing;
 use crate::check::Document;
 use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::quoted;
-use crate::wire::accumulation::{AccumulateAsked, AccumulationDocument, AccumulationGain, AccumulationPoint, FORMAT};
+use crate::wire::accumulation::{AccumulateAsked, AccumulationDocument, AccumulationPoint, FORMAT};
 use crate::wire::plan::ReachStatus;
-use crate::wire::simulation::Estimated;
+use crate::wire::simulation::{Estimated, SimulatedGain};
 use loopwright_solver::cell::Cell;
 use loopwright_solver::operation::scenario;
 use loopwright_solver::plan::Plan;
-use loopwright_solver::sim::{Asked, Estimate, Listener, replicate};
+use loopwright_solver::sim::{Asked, Estimate, replicate};
 use loopwright_solver::study::{Clock, Outcome, study};
 use loopwright_solver::units::{Micros, Seconds};
 use std::num::NonZero;
@@ -137,16 +138,6 @@ pub fn accumulate(
     })
 }
 
-struct Quiet<'a>(&'a Doing<'a>);
-
-impl Listener for Quiet<'_> {
-    fn done(&self, _: u32, _: u32) {}
-
-    fn stop(&self) -> bool {
-        self.0.over()
-    }
-}
-
 /// Plays every plan equally often, twice as often again while some interval is too wide; gives how often, and whether all are
 /// narrow enough.
 fn play(
@@ -194,10 +185,10 @@ fn play(
 }
 
 /// What one plan makes more than another, by pairs of replications with the same luck.
-fn gain(before: &Played, after: &Played) -> AccumulationGain {
+fn gain(before: &Played, after: &Played) -> SimulatedGain {
     let differences: Vec<f64> = after.rates.iter().zip(&before.rates).map(|(a, b)| a - b).collect();
     let of = Estimate::of(&differences);
-    AccumulationGain { mean: of.mean, half_width: of.half_width }
+    SimulatedGain { mean: of.mean, half_width: of.half_width }
 }
 
 /// The first point after which no later one brings more than its interval, or more than its floor is worth.

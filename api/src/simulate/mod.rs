@@ -2,6 +2,7 @@
 
 mod accumulate;
 mod certain;
+mod losses;
 #[cfg(test)]
 mod tests;
 mod told;
@@ -83,8 +84,16 @@ fn simulated(
             )]);
         };
         let told = told::Told { document, plan, numbers, sku: k, scenario: &scenario };
-        match replicate(&scenario, &asked(run, scenario.by_chance()), &ear) {
-            Some(found) => skus.push(told.sku(&found)),
+        let asked = asked(run, scenario.by_chance());
+        match replicate(&scenario, &asked, &ear) {
+            Some(found) => {
+                let mut of = told.sku(&found);
+                if scenario.by_chance() {
+                    let lost = of.undisturbed_rate_per_min - of.net_rate_per_min.mean;
+                    of.losses = losses::losses(document, k, &scenario, &found, (&asked, lost), &Quiet(doing));
+                }
+                skus.push(of);
+            }
             None => break,
         }
         ear.before.fetch_add(1, Ordering::Relaxed);
@@ -138,6 +147,17 @@ fn asked(run: &SimulationRun, by_chance: bool) -> Asked {
         most: if by_chance { run.most_replications } else { 2 },
         half_width: run.half_width,
         threads: std::thread::available_parallelism().map_or(1, NonZero::get),
+    }
+}
+
+/// Only whether to stop.
+pub(super) struct Quiet<'a>(pub(super) &'a Doing<'a>);
+
+impl Listener for Quiet<'_> {
+    fn done(&self, _: u32, _: u32) {}
+
+    fn stop(&self) -> bool {
+        self.0.over()
     }
 }
 

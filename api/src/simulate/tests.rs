@@ -84,6 +84,41 @@ fn every_example_adds_up() {
     });
 }
 
+/// Losses add up to what is lost, a cause that is not there costs nothing, and one that is there alone costs all.
+#[test]
+fn losses_add_up() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples");
+    let document = read_cell(&std::fs::read(root.join("short-changes.yaml")).unwrap()).unwrap();
+    let plan = std::fs::read(root.join("short-changes.plan.json")).unwrap();
+    let found = played(&document, &plan, &short());
+    for sku in &found.skus {
+        let lost: f64 = sku.losses.iter().map(|l| l.lost_per_min).sum();
+        let all = (sku.undisturbed_rate_per_min - sku.net_rate_per_min.mean).max(0.0);
+        assert!((lost - all).abs() < 1e-9, "{}: {lost} of {all}", sku.id);
+        assert!(sku.losses.len() >= 2 && sku.losses.iter().all(|l| l.lost_per_min >= 0.0), "{:?}", sku.losses);
+    }
+    // One cause alone.
+    let mut value = serde_json::to_value(&document.wire).unwrap();
+    let mut kept = String::new();
+    for station in value["stations"].as_array_mut().unwrap() {
+        for key in ["failures", "short_stops", "supply", "work_times"] {
+            if station[key].is_object() && (!kept.is_empty() || key != "failures") {
+                station.as_object_mut().unwrap().remove(key);
+            } else if station[key].is_object() {
+                kept = station["id"].as_str().unwrap().to_owned();
+            }
+        }
+    }
+    let document = read_cell(value.to_string().as_bytes()).unwrap();
+    for sku in played(&document, &plan, &short()).skus {
+        assert_eq!(sku.losses.len(), 1);
+        assert_eq!(sku.losses[0].station, kept);
+        let gain = sku.losses[0].gain_per_min;
+        let all = sku.undisturbed_rate_per_min - sku.net_rate_per_min.mean;
+        assert!((gain.mean - all).abs() <= 0.05 * all + gain.half_width, "{gain:?} of {all}");
+    }
+}
+
 /// Without failures the rate is the exact one, with no interval.
 #[test]
 fn without_chance_the_rate_is_exact() {

@@ -17,6 +17,8 @@ pub(super) const METHOD: &[&str] = &[
     "Independent replications; confidence intervals of 95 % from Student's t over their means. The same seed gives the same \
      numbers on any number of threads, and two variants of a cell meet the same luck.",
     "Warm-up: what the MSER rule leaves out of the mean of ten pilot replications, at most half, unless it is given.",
+    "Losses: each cause is taken away alone and at most forty of the same replications are played again with the same luck; the loss is \
+     divided over the causes in proportion to what that gains.",
     "Terms of ISO 22400-2 (from memory): availability is the share of time at work; technical efficiency is time at work over \
      time at work and standing. Every case counts as good. The time model of EN 415-11 is not used: its text was not at hand.",
     "Batches in work when a station fails go on after the repair; none is lost. At a continuous station a failure holds the batch \
@@ -80,6 +82,7 @@ impl Told<'_> {
             efficiency: if undisturbed > 0.0 { times(rate, 1.0 / undisturbed) } else { times(rate, 0.0) },
             given_efficiency: self.document.wire.requirements.efficiency,
             limiting_station: parts.stations[busiest(found)].id.clone(),
+            losses: Vec::new(),
             stations: (0..n).map(|i| self.station(found, i)).collect(),
             sections: (0..n).map(|i| self.section(found, i)).collect(),
             windows: (0..parts.windows.len()).map(|w| self.window(found, w)).collect(),

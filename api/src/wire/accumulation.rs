@@ -5,7 +5,7 @@ use utoipa::ToSchema;
 
 use super::cell::CellDocument;
 use super::plan::ReachStatus;
-use super::simulation::Estimated;
+use super::simulation::{Estimated, SimulatedGain};
 
 /// The format that is written.
 pub const FORMAT: u32 = 1;
@@ -171,16 +171,5 @@ pub struct AccumulationPoint {
     pub net_rate_per_min: Option<Estimated>,
     /// What it makes more than the point before, by pairs of replications with the same luck.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub gain_per_min: Option<AccumulationGain>,
-}
-
-/// A difference with the half-width of its 95 % confidence interval; it may be below zero.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct AccumulationGain {
-    /// Mean.
-    #[schema(minimum = -1000000000, maximum = 1000000000)]
-    pub mean: f64,
-    /// Half-width of the interval.
-    #[schema(minimum = 0)]
-    pub half_width: f64,
+    pub gain_per_min: Option<SimulatedGain>,
 }

@@ -136,6 +136,9 @@ pub struct SimulatedSku {
     pub given_efficiency: f64,
     /// Id of the station that waits least for the others: it limits the rate.
     pub limiting_station: String,
+    /// What the cell waited for: cases per minute that are lost, by cause. They add up to the undisturbed rate less the net rate.
+    #[serde(default)]
+    pub losses: Vec<SimulatedLoss>,
     /// In travel order.
     pub stations: Vec<SimulatedStation>,
     /// In travel order.
@@ -149,6 +152,61 @@ pub struct SimulatedSku {
     /// Electrical power in the paced run; null where it does not move. No chance is in it.
     #[schema(required = true)]
     pub power: Option<SimulatedPower>,
+}
+
+/// Why cases are lost.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LossCause {
+    /// The station's failures.
+    Failures,
+    /// Its short stops.
+    ShortStops,
+    /// What is fed to it from outside does not come.
+    Supply,
+    /// Its times of work spread.
+    WorkTimes,
+}
+
+impl LossCause {
+    /// Every cause.
+    pub const ALL: [Self; 4] = [Self::Failures, Self::ShortStops, Self::Supply, Self::WorkTimes];
+
+    /// In words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Failures => "failures",
+            Self::ShortStops => "short stops",
+            Self::Supply => "what is fed to it",
+            Self::WorkTimes => "spread of its times",
+        }
+    }
+}
+
+/// One cause of loss.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SimulatedLoss {
+    /// Id of the station.
+    pub station: String,
+    /// What of it.
+    pub cause: LossCause,
+    /// Cases per minute more when this cause alone is taken away, by pairs of replications with the same luck.
+    pub gain_per_min: SimulatedGain,
+    /// Its part of the whole loss, which is divided in proportion to these gains.
+    #[schema(minimum = 0)]
+    pub lost_per_min: f64,
+}
+
+/// A difference with the half-width of its 95 % confidence interval; it may be below zero.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SimulatedGain {
+    /// Mean.
+    #[schema(minimum = -1000000000, maximum = 1000000000)]
+    pub mean: f64,
+    /// Half-width of the interval.
+    #[schema(minimum = 0)]
+    pub half_width: f64,
 }
 
 /// In the paced run without chance, the station after a section stands still once, for `ride_through_s`, at the worst moment.

@@ -23,6 +23,34 @@ pub struct TraceRequest {
     #[serde(default)]
     #[schema(required = false, exclusive_minimum = 0, maximum = 3600)]
     pub duration_s: Option<f64>,
+    /// A stretch of a simulation with what goes wrong, instead of the paced run.
+    #[serde(default)]
+    #[schema(required = false)]
+    pub bad_day: Option<BadDay>,
+}
+
+/// A stretch of one replication of a simulation.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct BadDay {
+    /// Seed of the simulation.
+    #[schema(required = false, default = 1, minimum = 0)]
+    pub seed: u64,
+    /// Number of the replication, from 0.
+    #[schema(required = false, default = 0, minimum = 0, maximum = 100000)]
+    pub replication: u32,
+    /// When the stretch begins, in seconds from the start of the replication.
+    #[schema(required = false, default = 600.0, minimum = 0, maximum = 1000000)]
+    pub from_s: f64,
+    /// Hold the first station of the order back to the design rate.
+    #[schema(required = false, default = false)]
+    pub paced: bool,
+}
+
+impl Default for BadDay {
+    fn default() -> Self {
+        Self { seed: 1, replication: 0, from_s: 600.0, paced: false }
+    }
 }
 
 /// What a carrier does.
@@ -39,6 +67,8 @@ pub enum TraceState {
     Working,
     /// Done, but the next section has no room yet.
     Blocked,
+    /// Its work takes longer than the plan reckons with: its station stands, or is slower this time.
+    Standing,
 }
 
 /// Where every carrier is over a stretch of the paced run of one SKU, when its state recurs. Times are those of the
@@ -62,6 +92,9 @@ pub struct TraceDocument {
     pub pace_s: Option<f64>,
     /// Whether the state recurs, so that the stretch is like any other.
     pub recurs: bool,
+    /// The stretch of the simulation; absent for the paced run.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bad_day: Option<BadDay>,
     /// Length round the loop, in metres.
     #[schema(minimum = 0)]
     pub loop_length_m: f64,

@@ -25,6 +25,19 @@ pub struct Move {
     pub moved: Moved,
     /// Its carriers, the first in front.
     pub carriers: Vec<u32>,
+    /// When it was taken in: the moment at which its work is done, where that is not as long after as the ring says.
+    pub done: Option<Micros>,
+}
+
+/// A batch in a station when the stretch begins.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Inside {
+    /// When it was taken in.
+    pub taken: Micros,
+    /// When its work is done, where that is not as long after as the ring says.
+    pub done: Option<Micros>,
+    /// Its carriers, the first in front.
+    pub carriers: Vec<u32>,
 }
 
 /// A carrier in a section when the stretch begins.
@@ -51,8 +64,8 @@ pub struct Log {
     pub recurs: bool,
     /// Carriers in each section at the start, the first in front.
     pub sections: Vec<Vec<Queued>>,
-    /// Batches in each station at the start, the oldest first: when taken in, and its carriers.
-    pub inside: Vec<Vec<(Micros, Vec<u32>)>>,
+    /// Batches in each station at the start, the oldest first.
+    pub inside: Vec<Vec<Inside>>,
     /// All that happened since, in order of time but for batches that pass through: their leaving is told when they are taken.
     pub moves: Vec<Move>,
 }
@@ -75,8 +88,7 @@ pub fn log(ring: &Ring, watch: &Watch, length: Micros) -> Option<Log> {
 
 impl Run<'_> {
     /// Where every carrier is.
-    #[allow(clippy::type_complexity)]
-    fn stand(&self) -> (Vec<Vec<Queued>>, Vec<Vec<(Micros, Vec<u32>)>>) {
+    fn stand(&self) -> (Vec<Vec<Queued>>, Vec<Vec<Inside>>) {
         let mut sections = Vec::new();
         for (i, section) in self.sections.iter().enumerate() {
             let mut all: Vec<Queued> = Vec::new();
@@ -89,7 +101,11 @@ impl Run<'_> {
         }
         let inside = self.stations.iter().zip(&self.ring.stations).map(|(station, of)| {
             let took = if of.flow == Flow::Stop { of.cycle } else { of.residence };
-            let of_batch = |b: &super::timed::Batch| (Micros::from_us(b.done - took.us()), b.carriers.clone());
+            let of_batch = |b: &super::timed::Batch| Inside {
+                taken: Micros::from_us(b.done - took.us()),
+                done: None,
+                carriers: b.carriers.clone(),
+            };
             station.inside.iter().map(of_batch).collect()
         });
         (sections, inside.collect())

@@ -11,15 +11,17 @@ mod log;
 mod replicate;
 mod scenario;
 mod stop_test;
+mod stretch;
 mod tally;
 mod timed;
 
 pub use flow::{Passages, certain_moments, certain_rate};
 pub use joint::{NetWatch, RingTimes, TimedNet, run_net};
-pub use log::{Log, Move, Moved, Queued, log};
+pub use log::{Inside, Log, Move, Moved, Queued, log};
 pub use replicate::{Asked, Estimate, Listener, Replicated, replicate};
 pub use scenario::{Post, Scenario, Span};
 pub use stop_test::{StopTest, stop_test};
+pub use stretch::stretch;
 pub use tally::{STATES, Seen, State, Stays};
 pub use timed::{Timed, Times, Watch, WindowWatch, first_through, run};
 

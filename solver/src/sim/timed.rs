@@ -293,7 +293,7 @@ impl<'a> Run<'a> {
 
     fn note(&mut self, station: usize, moved: Moved, when: i64, carriers: &[u32]) {
         if let Some(moves) = &mut self.moves {
-            moves.push(Move { time: Micros::from_us(when), station, moved, carriers: carriers.to_vec() });
+            moves.push(Move { time: Micros::from_us(when), station, moved, carriers: carriers.to_vec(), done: None });
         }
     }
 

@@ -5,8 +5,8 @@ import { h, button, freshId } from './dom.js';
 import { doingAt, doings, moments, placeAt, settling, timeAt } from './trace.js';
 
 const SPEEDS = [['1', 'Real speed'], ['0.5', '1/2'], ['0.2', '1/5'], ['0.1', '1/10']];
-const SIGN = { 'moving in': '→', settling: '≈', working: '●', 'held up': '‖', waiting: '○' };
-const WORDS = { 'moving in': 'carriers move in', settling: 'carriers come to rest', working: 'at work', 'held up': 'done, cannot leave', waiting: 'waits for carriers' };
+const SIGN = { stands: '✗', 'moving in': '→', settling: '≈', working: '●', 'held up': '‖', waiting: '○' };
+const WORDS = { stands: 'stands, or takes longer than planned', 'moving in': 'carriers move in', settling: 'carriers come to rest', working: 'at work', 'held up': 'done, cannot leave', waiting: 'waits for carriers' };
 const SAMPLES = 4096;
 
 /** Places along the way of the loop, read from the drawing once. */
@@ -115,11 +115,15 @@ export function motion(place, cell, plan, chosen) {
   let frame = 0;
   const stop = () => { gone = true; cancelAnimationFrame(frame); };
   place.replaceChildren(h('p', { class: 'quiet', role: 'status' }, 'Reading the paced run …'));
+  // Something can go wrong where the cell says so.
+  const fails = cell.stations.some((one) => one.failures || one.short_stops || one.work_times || one.supply);
+  let seed = 0;
+  const failed = (error) => place.replaceChildren(h('p', { class: 'bad' }, error.message));
   const fill = async () => {
     const sku = chosen();
-    const whole = await (await ask('POST', '/v1/trace', { cell, plan, sku })).json();
+    const whole = await (await ask('POST', '/v1/trace', { cell, plan, sku, ...(seed > 0 ? { bad_day: { seed }, duration_s: 120 } : {}) })).json();
     // The stretch is twice round; once round is enough, and the run goes on from its end where it recurs.
-    const trace = { ...whole, duration_s: whole.duration_s / 2 };
+    const trace = { ...whole, duration_s: seed > 0 ? whole.duration_s : whole.duration_s / 2 };
     const [floor, chart] = await Promise.all([
       printed('drawing.svg', { cell, plan, sku }, 'run-'), printed('time-distance.svg', { cell, plan, sku, trace }, 'run-td-')]);
     if (gone) return;
@@ -129,6 +133,10 @@ export function motion(place, cell, plan, chosen) {
     const speedId = freshId();
     const speed = h('select', { id: speedId }, SPEEDS.map(([value, text]) => h('option', { value }, text)));
     const clock = h('output', { class: 'clock' });
+    const dayId = freshId();
+    const day = h('select', { id: dayId }, h('option', { value: '0' }, 'the paced run'),
+      [1, 2, 3, 4, 5].map((one) => h('option', { value: `${one}`, selected: one === seed }, `bad day ${one}`)));
+    day.addEventListener('change', () => { if (running) pause(); seed = Number(day.value); fill().catch(failed); });
     const slide = (name) => ({ role: 'slider', tabindex: '0', 'aria-label': name, 'aria-valuemin': '0', 'aria-valuemax': end.toFixed(2), 'aria-valuenow': '0', 'aria-valuetext': '' });
     const left = h('div', { class: 'sheet run', ...slide('Moment of the run, on the drawing') }, floor);
     const right = h('div', { class: 'sheet run', ...slide('Moment of the run, on the time–distance diagram') }, chart);
@@ -138,9 +146,10 @@ export function motion(place, cell, plan, chosen) {
       h('div', { class: 'bar run-bar', role: 'group', 'aria-label': 'Run' },
         button('Run', () => (running ? pause() : go()), { class: 'main run-button' }),
         button('Step back', () => step(-1)), button('Step on', () => step(1)),
-        h('label', { for: speedId }, 'Speed'), speed, clock,
+        h('label', { for: speedId }, 'Speed'), speed, ...(fails ? [h('label', { for: dayId }, 'Shows'), day] : []), clock,
         h('span', { class: 'quiet' }, `${sku}, ${trace.carriers.length} carriers; a step goes to the next change at a station`)),
-      trace.recurs ? '' : h('p', { class: 'bad' }, 'The run had not come to recur: what is shown is its beginning.'),
+      trace.bad_day ? h('p', { class: 'quiet' }, `Two minutes of a simulation, from its tenth minute on, seed ${seed}: as fast as the cell can.`)
+        : trace.recurs ? '' : h('p', { class: 'bad' }, 'The run had not come to recur: what is shown is its beginning.'),
       h('div', { class: 'runs' }, h('div', {}, left, list), right),
       h('p', { class: 'quiet' }, 'Drag a carrier along the drawing, or the line in the diagram. With either in focus: arrow keys move by 0.1 s, Page Up and Page Down by one second, space runs and pauses. Between two points of the run carriers are drawn at an even speed.'));
     const act = place.querySelector('.run-button');
@@ -222,6 +231,6 @@ export function motion(place, cell, plan, chosen) {
     tell();
     if (!matchMedia('(prefers-reduced-motion: reduce)').matches) go();
   };
-  fill().catch((error) => place.replaceChildren(h('p', { class: 'bad' }, error.message)));
+  fill().catch(failed);
   return stop;
 }

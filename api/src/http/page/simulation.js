@@ -20,9 +20,12 @@ export function simulation(place, cell, plan) {
         `${percent(one.efficiency.mean)} ± ${percent(one.efficiency.half_width)}`, percent(one.given_efficiency), one.limiting_station, `${one.replications}${one.reached ? '' : ', interval still wide'}`]));
     const shares = answer.skus.map((one) => table(`What the stations do, ${one.id}, % of time`, ['Station', 'Works', 'Waits for carriers', 'Cannot leave', 'Fails', 'Held back'],
       one.stations.map((station) => [station.id, ...['working', 'starved', 'blocked', 'failed', 'paced'].map((key) => percent(station[key]))])));
+    const CAUSES = { failures: 'fails', short_stops: 'stops shortly', supply: 'is not fed', work_times: 'works unevenly' };
+    const waited = answer.skus.filter((one) => one.losses.length > 0).map((one) => table(`What the cell waited for, ${one.id}, cases a minute`, ['Station', 'Since it', 'Lost', 'Gained without it'],
+      one.losses.map((loss) => [loss.station, CAUSES[loss.cause], fixed(loss.lost_per_min, 3), about(loss.gain_per_min, 3)])));
     const request = { cell, plan, simulation: answer, ...(answer.skus[0] ? { sku: answer.skus[0].id } : {}) };
     const [rate, states] = [h('div', { class: 'sheet chart' }), h('div', { class: 'sheet chart' })];
-    out.replaceChildren(answer.stopped ? h('p', { class: 'bad' }, 'Stopped before every SKU had its replications.') : '', rates, h('div', { class: 'runs' }, rate, states), ...shares,
+    out.replaceChildren(answer.stopped ? h('p', { class: 'bad' }, 'Stopped before every SKU had its replications.') : '', rates, h('div', { class: 'runs' }, rate, states), ...waited, ...shares,
       h('details', {}, h('summary', {}, 'How the numbers came about'), h('ul', {}, answer.method.map((text) => h('li', {}, text)))));
     if (answer.skus.length === 0) return;
     rate.append(await printed('net-rate.svg', request, 'net-'));

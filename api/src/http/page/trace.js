@@ -52,7 +52,7 @@ export function settling(cell, plan, sku) {
 }
 
 // What a station is said to do when its carriers do different things.
-const FIRST = ['working', 'settling', 'moving in', 'held up'];
+const FIRST = ['stands', 'working', 'settling', 'moving in', 'held up'];
 
 /** For each station, the moments at which what it does changes: `[{t_s, state}]`, the first at 0. */
 export function doings(trace, settle) {
@@ -62,6 +62,7 @@ export function doings(trace, settle) {
       const [one, two] = [points[at], points[at + 1]];
       const add = (place, from, to, state) => to > from && spans.get(zoneOf(trace, place))?.push({ from, to, state });
       if (one.state === 'moving_in') add(two.at_m, one.t_s, two.t_s, 'moving in');
+      if (one.state === 'standing') add(one.at_m, one.t_s, two.t_s, 'stands');
       if (one.state === 'blocked') add(one.at_m, one.t_s, two.t_s, 'held up');
       if (one.state === 'working') {
         const place = (one.at_m + two.at_m) / 2;
