@@ -4,9 +4,9 @@ use crate::args::seconds;
 use crate::commands::{cancel_on_interrupt, cell, refuse};
 use crate::input;
 use crate::output::{Answer, findings, json};
-use loopwright_api::alternatives::{Doing, Report, check_axes, compare, explain, parse_change, sweep};
+use loopwright_api::alternatives::{Doing, Report, check_axes, compare, explain, front, parse_change, sweep};
 use loopwright_api::read::{MAX_BYTES, read};
-use loopwright_api::render::{accumulation_text, compare_text, explain_text, sweep_text};
+use loopwright_api::render::{accumulation_text, compare_text, explain_text, front_text, sweep_text};
 use loopwright_api::simulate::{accumulate, check_accumulation};
 use loopwright_api::wire::accumulation::AccumulateAsked;
 use loopwright_api::wire::alternatives::{Axis, Ended, SweepTarget, Variant};
@@ -56,6 +56,12 @@ pub struct SweepArgs {
     /// Find changes of the best way of working to this share of the first range; 0 leaves them out.
     #[arg(long, value_name = "SHARE", default_value_t = 0.01)]
     pub crossover: f64,
+}
+
+#[derive(Debug, clap::Args)]
+pub struct FrontArgs {
+    #[command(flatten)]
+    pub common: Common,
 }
 
 #[derive(Debug, clap::Args)]
@@ -226,6 +232,15 @@ pub fn swept(args: &SweepArgs) -> Answer {
         check_axes(document, &args.over, args.crossover, MOST_POINTS)?;
         let done = sweep(document, &args.over, args.crossover, doing).map_err(|f| vec![f])?;
         Ok((sweep_text(&done), json(&done), 0))
+    })
+}
+
+/// The plans that no other beats.
+pub fn unbeaten(args: &FrontArgs) -> Answer {
+    answered(&args.common, |document, doing| {
+        let done = front(document, doing).map_err(|f| vec![f])?;
+        let none = done.complete && done.plans.is_empty();
+        Ok((front_text(&done), json(&done), u8::from(none)))
     })
 }
 

@@ -29,6 +29,8 @@ pub enum Command {
     Compare(crate::alternatives::CompareArgs),
     /// Plan a cell over a range of one or two of its numbers.
     Sweep(crate::alternatives::SweepArgs),
+    /// Find every plan of a cell that no other beats in floor, carriers and price together.
+    Front(crate::alternatives::FrontArgs),
     /// Say what accumulation before a station buys: net rate over the seconds that a section absorbs.
     Accumulate(crate::alternatives::AccumulateArgs),
     /// Say what would make a plan better, or what would make a plan possible.

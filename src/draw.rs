@@ -37,6 +37,8 @@ pub enum DrawingView {
     Rate,
     /// Floor over the number that was swept, as SVG; needs `--sweep`.
     Sweep,
+    /// The plans that no other beats, as SVG; needs `--front`.
+    Front,
     /// Net rate over the seconds that a section absorbs, as SVG; needs `--accumulation`.
     Accumulation,
     /// What the stations do with their time for a SKU, simulated, as SVG; needs `--simulation`.
@@ -69,6 +71,9 @@ pub struct DrawArgs {
     /// A document of `sweep --json`, for that chart.
     #[arg(long, value_name = "FILE")]
     pub sweep: Option<PathBuf>,
+    /// A document of `front --json`, for that chart.
+    #[arg(long, value_name = "FILE")]
+    pub front: Option<PathBuf>,
     /// A document of `accumulate --json`, for that chart.
     #[arg(long, value_name = "FILE")]
     pub accumulation: Option<PathBuf>,
@@ -134,6 +139,7 @@ pub fn draw(args: &DrawArgs) -> Answer {
         (DrawingView::Load, DrawingFormat::Svg) => Print::LoadSvg,
         (DrawingView::Rate, DrawingFormat::Svg) => Print::RateSvg,
         (DrawingView::Sweep, DrawingFormat::Svg) => Print::SweepSvg,
+        (DrawingView::Front, DrawingFormat::Svg) => Print::FrontSvg,
         (DrawingView::Accumulation, DrawingFormat::Svg) => Print::AccumulationSvg,
         (DrawingView::States, DrawingFormat::Svg) => Print::StatesSvg,
         (DrawingView::NetRate, DrawingFormat::Svg) => Print::NetRateSvg,
@@ -145,8 +151,8 @@ pub fn draw(args: &DrawArgs) -> Answer {
     };
     let read = || {
         let (sweep, simulation) = (read_json(args.sweep.as_deref())?, read_json(args.simulation.as_deref())?);
-        let accumulation = read_json(args.accumulation.as_deref())?;
-        Ok(Beside { sweep, simulation, accumulation, ..Beside::default() })
+        let (accumulation, front) = (read_json(args.accumulation.as_deref())?, read_json(args.front.as_deref())?);
+        Ok(Beside { sweep, simulation, accumulation, front, ..Beside::default() })
     };
     wishes.beside = match read() {
         Ok(beside) => beside,

@@ -34,6 +34,7 @@ fn main() -> ExitCode {
         Command::Changeover(args) => commands::changeover(args),
         Command::Compare(args) => alternatives::compared(args),
         Command::Sweep(args) => alternatives::swept(args),
+        Command::Front(args) => alternatives::unbeaten(args),
         Command::Accumulate(args) => alternatives::accumulated(args),
         Command::Explain(args) => alternatives::explained(args),
         Command::Simulate(args) => simulate::simulate(args),

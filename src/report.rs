@@ -50,6 +50,9 @@ pub struct ReportArgs {
     /// A document of `explain --json`: what would help.
     #[arg(long, value_name = "FILE")]
     pub explain: Option<PathBuf>,
+    /// A document of `front --json`: a chart and a table of the plans that no other beats.
+    #[arg(long, value_name = "FILE")]
+    pub front: Option<PathBuf>,
     /// A document of `accumulate --json`: a chart of net rate against accumulation.
     #[arg(long, value_name = "FILE")]
     pub accumulation: Option<PathBuf>,
@@ -121,6 +124,7 @@ fn beside(args: &ReportArgs) -> Result<Beside, Answer> {
         explain: read_json(args.explain.as_deref())?,
         sweep: read_json(args.sweep.as_deref())?,
         accumulation: read_json(args.accumulation.as_deref())?,
+        front: read_json(args.front.as_deref())?,
         changeover: changes(args)?,
         simulation: read_json(args.simulation.as_deref())?,
     })

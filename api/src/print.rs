@@ -9,6 +9,7 @@ use crate::report::alternatives::Beside;
 use crate::report::basis::Sources;
 use crate::report::carriers::carriers_chart;
 use crate::report::changes::{Picture, changes_svg};
+use crate::report::front::front_chart;
 use crate::report::load::load_chart;
 use crate::report::simulation::{net_rate_chart, states_chart};
 use crate::report::sweep::sweep_chart;
@@ -34,6 +35,8 @@ pub enum Print {
     RateSvg,
     /// Floor over the number that was swept.
     SweepSvg,
+    /// The plans that no other beats.
+    FrontSvg,
     /// Net rate over the seconds that a section absorbs.
     AccumulationSvg,
     /// What the stations do with their time, simulated, for a SKU.
@@ -64,6 +67,7 @@ impl Print {
         (Self::LoadSvg, "load.svg", "image/svg+xml; charset=utf-8"),
         (Self::RateSvg, "rate.svg", "image/svg+xml; charset=utf-8"),
         (Self::SweepSvg, "sweep.svg", "image/svg+xml; charset=utf-8"),
+        (Self::FrontSvg, "front.svg", "image/svg+xml; charset=utf-8"),
         (Self::AccumulationSvg, "accumulation.svg", "image/svg+xml; charset=utf-8"),
         (Self::StatesSvg, "states.svg", "image/svg+xml; charset=utf-8"),
         (Self::NetRateSvg, "net-rate.svg", "image/svg+xml; charset=utf-8"),
@@ -201,6 +205,10 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
         Print::SweepSvg => match &wishes.beside.sweep {
             Some(sweep) => Ok(alone(sweep_chart(sweep, "lw-sweep"))),
             None => Err(missing("/sweep", "there is no sweep to draw", "`sweep --json`")),
+        },
+        Print::FrontSvg => match &wishes.beside.front {
+            Some(front) => Ok(alone(front_chart(front, "lw-front"))),
+            None => Err(missing("/front", "there are no unbeaten plans to draw", "`front --json`")),
         },
         Print::AccumulationSvg => match &wishes.beside.accumulation {
             Some(curve) => Ok(alone(accumulation_chart(curve, "lw-accumulation"))),

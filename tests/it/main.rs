@@ -12,6 +12,7 @@ mod coupled;
 mod drawing;
 mod examples;
 mod fixed;
+mod front;
 mod judge;
 mod keep_limit;
 mod operation;

@@ -8,7 +8,8 @@ use super::problem::Problem;
 use super::state::Service;
 use crate::wire::accumulation::{AccumulateRequest, AccumulationDocument};
 use crate::wire::alternatives::{
-    CompareDocument, CompareRequest, ExplainDocument, ExplainRequest, SweepDocument, SweepRequest,
+    CompareDocument, CompareRequest, ExplainDocument, ExplainRequest, FrontDocument, FrontRequest, SweepDocument,
+    SweepRequest,
 };
 
 /// Compare variants of a cell
@@ -157,4 +158,40 @@ pub async fn accumulate_cell(
     body: web::Bytes,
 ) -> Result<HttpResponse, Problem> {
     submit(service, "accumulate", &request, &query, &body).await
+}
+
+/// Find the plans that no other beats
+///
+/// Every plan of the document that no other beats in floor, carriers and price together, exactly, or as far as the time allows
+/// (`complete`). Answers within `wait_s`, else with the job and its `Location`; the time limit is for all of it.
+#[utoipa::path(
+    operation_id = "frontOfCell", tag = "planning",
+    params(
+        WaitQuery,
+        ("Idempotency-Key" = Option<String>, Header, min_length = 1, max_length = 255, pattern = "^[!-~]+$",
+            description = "Any text of the client's own: the same key and request give the same job."),
+    ),
+    request_body(content(
+        (FrontRequest = "application/json", example = json!({ "cell": super::about::example_cell() })),
+        (String = "application/yaml"),
+    ), description = "The cell document under `cell`, and what is asked."),
+    responses(
+        (status = 200, body = FrontDocument, description = "The plans.",
+            headers(("Content-Location" = String, description = "The result of the job."))),
+        (status = 202, body = JobDocument, description = "The work goes on as a job.",
+            headers(("Location" = String, description = "The job."))),
+        (status = 409, body = Problem, content_type = "application/problem+json",
+            description = "The idempotency key was used for another request, or the job was cancelled before it began."),
+        (status = 422, body = Problem, content_type = "application/problem+json",
+            description = "The request or the document is wrong: every finding at once."),
+    )
+)]
+#[post("/v1/front")]
+pub async fn front_of_cell(
+    service: web::Data<Service>,
+    request: HttpRequest,
+    query: web::Query<WaitQuery>,
+    body: web::Bytes,
+) -> Result<HttpResponse, Problem> {
+    submit(service, "front", &request, &query, &body).await
 }

@@ -49,6 +49,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(alternatives::sweep_cell)
         .service(alternatives::explain_cell)
         .service(alternatives::accumulate_cell)
+        .service(alternatives::front_of_cell)
         .service(simulate::simulate_plan)
         .service(changeover::change_cell)
         .service(ask::rate_carriers)

@@ -14,7 +14,7 @@ use crate::report::alternatives::Beside;
 use crate::report::basis::Sources;
 use crate::report::changes::changes_of;
 use crate::wire::accumulation::AccumulationDocument;
-use crate::wire::alternatives::{CompareDocument, ExplainDocument, SweepDocument};
+use crate::wire::alternatives::{CompareDocument, ExplainDocument, FrontDocument, SweepDocument};
 use crate::wire::carriers::CarriersDocument;
 use crate::wire::cell::CellDocument;
 use crate::wire::changeover::ChangeoverAnswer;
@@ -78,6 +78,10 @@ pub struct PrintRequest {
     #[serde(default)]
     #[schema(value_type = Option<Object>)]
     pub explain: Option<Box<RawValue>>,
+    /// The answer of `/v1/front`, for `front.svg` and the report.
+    #[serde(default)]
+    #[schema(value_type = Option<Object>)]
+    pub front: Option<Box<RawValue>>,
     /// The answer of `/v1/accumulate`, for `accumulation.svg` and the report.
     #[serde(default)]
     #[schema(value_type = Option<Object>)]
@@ -131,13 +135,13 @@ fn an_answer<T: serde::de::DeserializeOwned>(value: Option<Box<RawValue>>, key: 
 ///
 /// The plan drawing to scale (`drawing.svg`), in real millimetres (`drawing.dxf`), places of the carriers over time
 /// (`time-distance.svg`), load of the stations (`load.svg`), rate over carriers (`rate.svg`), floor over what was swept
-/// (`sweep.svg`), net rate over accumulation (`accumulation.svg`), what the stations do (`states.svg`) and net rates (`net-rate.svg`) of a simulation, all changes from SKU
+/// (`sweep.svg`), plans that no other beats (`front.svg`), net rate over accumulation (`accumulation.svg`), what the stations do (`states.svg`) and net rates (`net-rate.svg`) of a simulation, all changes from SKU
 /// to SKU (`changes.svg`), one change as bars (`change.svg`), the order of the week (`order.svg`), the report
 /// (`report.html`, `report.pdf`), or tables to calculate with (`workbook.xlsx`). The same request gives the same bytes.
 #[utoipa::path(
     operation_id = "printPlan", tag = "printing",
     params(("name" = String, Path, description = "What is printed.", example = "drawing.svg",
-        pattern = "^(drawing[.]svg|drawing[.]dxf|(time-distance|load|rate|sweep|accumulation|states|net-rate|changes?|order)[.]svg|report[.](html|pdf)|workbook[.]xlsx)$")),
+        pattern = "^(drawing[.]svg|drawing[.]dxf|(time-distance|load|rate|sweep|front|accumulation|states|net-rate|changes?|order)[.]svg|report[.](html|pdf)|workbook[.]xlsx)$")),
     request_body(content = PrintRequest, description = "Cell and plan, and what is written on the sheet.",
         example = json!(super::about::example_print())),
     responses(
@@ -185,6 +189,7 @@ pub async fn print_plan(
             compare: an_answer::<CompareDocument>(asked.compare, "compare")?,
             explain: an_answer::<ExplainDocument>(asked.explain, "explain")?,
             sweep: an_answer::<SweepDocument>(asked.sweep, "sweep")?,
+            front: an_answer::<FrontDocument>(asked.front, "front")?,
             accumulation: an_answer::<AccumulationDocument>(asked.accumulation, "accumulation")?,
             changeover: an_answer::<ChangeoverAnswer>(asked.changeover, "changeover")?
                 .map(changes_of)

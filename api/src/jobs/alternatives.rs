@@ -1,13 +1,13 @@
-//! The jobs that compare, sweep and explain.
+//! The jobs that compare, sweep, explain and find the plans that no other beats.
 
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 use super::kind::{Done, Kind, Progress, Sink, json};
-use crate::alternatives::{Doing, Report, changed, compare, explain, read_request, sweep};
+use crate::alternatives::{Doing, Report, changed, check_front, compare, explain, front, read_request, sweep};
 use crate::codes::Code;
 use crate::finding::Finding;
-use crate::wire::alternatives::{CompareRequest, ExplainRequest, SweepRequest};
+use crate::wire::alternatives::{CompareRequest, ExplainRequest, FrontRequest, SweepRequest};
 
 /// Hands the news of the parts on.
 pub(super) struct Ear<'a>(pub(super) &'a dyn Sink);
@@ -111,5 +111,26 @@ impl Kind for Explain {
         let ear = Ear(sink);
         let doing = Doing::new(limit, cancel, &ear);
         Ok(Done { result: json(&explain(&document, asked.step, asked.accuracy, &doing)?)? })
+    }
+}
+
+/// Finds the plans that no other beats in floor, carriers and price together.
+pub struct Front;
+
+impl Kind for Front {
+    fn name(&self) -> &'static str {
+        "front"
+    }
+
+    fn check(&self, request: &[u8]) -> Result<(), Vec<Finding>> {
+        let (_, document): (FrontRequest, _) = read_request(request)?;
+        check_front(&document).map_err(|finding| vec![finding])
+    }
+
+    fn run(&self, request: &[u8], limit: Duration, cancel: &AtomicBool, sink: &dyn Sink) -> Result<Done, Finding> {
+        let (_, document): (FrontRequest, _) = read_request(request).map_err(first)?;
+        let ear = Ear(sink);
+        let doing = Doing::new(limit, cancel, &ear);
+        Ok(Done { result: json(&front(&document, &doing)?)? })
     }
 }

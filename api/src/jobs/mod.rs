@@ -25,6 +25,7 @@ pub const KINDS: &[&dyn Kind] = &[
     &alternatives::Compare,
     &alternatives::Sweep,
     &alternatives::Explain,
+    &alternatives::Front,
     &changeover::Changeover,
     &simulate::Simulate,
     &simulate::Accumulate,

@@ -6,7 +6,8 @@ use super::text::grouped;
 use crate::alternatives::worded;
 use crate::show::up_to_mm;
 use crate::wire::alternatives::{
-    CompareDocument, Ended, ExplainDocument, Explained, Helped, RatesOnFloor, Relaxed, Short, SweepDocument,
+    CompareDocument, Ended, ExplainDocument, Explained, FrontDocument, Helped, RatesOnFloor, Relaxed, Short,
+    SweepDocument,
 };
 use crate::wire::plan::PlannedMode;
 
@@ -129,6 +130,38 @@ pub fn compare_text(document: &CompareDocument) -> String {
         }
     }
     out + "\n" + &paragraph("", 0, CAUTION)
+}
+
+/// The plans that no other beats, on pages of 100 columns.
+#[must_use]
+pub fn front_text(document: &FrontDocument) -> String {
+    let mut out = title(&document.name, "plans that no other beats");
+    if document.plans.is_empty() {
+        let says = if document.complete { "There is no plan." } else { "No plan was found in the time given." };
+        out += &paragraph("", 0, says);
+        for reason in &document.reasons {
+            out += &paragraph("-", 2, reason);
+        }
+        return out;
+    }
+    let mut columns = NUMBERS.to_vec();
+    columns.push(("continuous stations", Align::Left));
+    let mut table = Table::new(&columns);
+    for plan in &document.plans {
+        let mut row = numbers(plan);
+        let moving = plan.stations.iter().filter(|s| s.mode == PlannedMode::Continuous);
+        row.push(moving.map(|s| s.id.as_str()).collect::<Vec<_>>().join(", "));
+        table.row(row);
+    }
+    out += &table.print();
+    let says = if document.complete {
+        "No other plan has less floor, fewer carriers or a lower price than one of these without being worse in another: proven."
+    } else {
+        "Each of these is beaten by no other plan: proven. Others may be missing: the search ended before."
+    };
+    out += "\n";
+    out += &paragraph("", 0, says);
+    out + &paragraph("", 0, CAUTION)
 }
 
 /// Plans over a range.

@@ -11,7 +11,7 @@ mod table;
 mod text;
 
 pub use accumulation::accumulation_text;
-pub use alternatives::{compare_text, explain_text, sweep_text};
+pub use alternatives::{compare_text, explain_text, front_text, sweep_text};
 pub use carriers::{carriers_text, enough};
 pub use changeover::changeover_text;
 pub use judgement::judgement_text;

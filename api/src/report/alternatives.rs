@@ -3,12 +3,16 @@
 use maud::{Markup, html};
 
 use super::accumulation::accumulation_chart;
+use super::front::front_chart;
 use super::sections::money;
 use super::sweep::sweep_chart;
 use crate::draw::text::plain;
 use crate::wire::accumulation::AccumulationDocument;
-use crate::wire::alternatives::{CompareDocument, Ended, ExplainDocument, Explained, Short, SweepDocument};
+use crate::wire::alternatives::{
+    CompareDocument, Ended, ExplainDocument, Explained, FrontDocument, Short, SweepDocument,
+};
 use crate::wire::changeover::ChangeoverDocument;
+use crate::wire::plan::PlannedMode;
 use crate::wire::simulation::SimulationDocument;
 
 /// Levers that are listed.
@@ -23,6 +27,8 @@ pub struct Beside {
     pub compare: Option<CompareDocument>,
     /// What would help.
     pub explain: Option<ExplainDocument>,
+    /// The plans that no other beats.
+    pub front: Option<FrontDocument>,
     /// Plans over a range.
     pub sweep: Option<SweepDocument>,
     /// Every change from SKU to SKU, and the order of the week.
@@ -65,7 +71,7 @@ fn sizes(document: &str, at: &str, plan: &Short) -> Markup {
 /// Variants, and how the floor moves with a number.
 pub(super) fn alternatives(beside: &Beside) -> Markup {
     html! {
-        @if beside.compare.is_none() && beside.sweep.is_none() && beside.accumulation.is_none() {
+        @if beside.compare.is_none() && beside.sweep.is_none() && beside.accumulation.is_none() && beside.front.is_none() {
             p { "No comparison and no sweep was given with this report." }
         }
         @if let Some(compare) = &beside.compare {
@@ -81,6 +87,21 @@ pub(super) fn alternatives(beside: &Beside) -> Markup {
                 h3 { "Why they differ from the first" }
                 ul { @for d in first { @if let Some(v) = compare.variants.get(d.of as usize) { li { (v.name) ": " (d.says) } } } }
             }
+        }
+        @if let Some(front) = &beside.front {
+            h3 { "Plans that no other beats" }
+            figure { (front_chart(front, "lw-front")) figcaption { "Each plan at its carriers and floor, its price beside it. "
+                @if front.complete { "None is missing: proven." } @else { "Others may be missing: the search ended before." } } }
+            div class="wide" { table {
+                thead { tr { th { "Plan" } th class="n" { "Floor m²" } th class="n" { "Carriers" } th class="n" { "Price" } th { "On moving carriers" } } }
+                tbody { @for (i, plan) in front.plans.iter().enumerate().take(POINTS) {
+                    tr { td { (i + 1) }
+                        td class="n" { (of("front", format!("/plans/{i}/footprint/area_m2"), plan.footprint.as_ref().map(|f| f.area_m2), |m| format!("{m:.2}"))) }
+                        td class="n" { (of("front", format!("/plans/{i}/carriers"), plan.carriers.map(f64::from), |c| format!("{c}"))) }
+                        td class="n" { (of("front", format!("/plans/{i}/price"), plan.price, money)) }
+                        td { (plan.stations.iter().filter(|s| s.mode == PlannedMode::Continuous).map(|s| s.id.as_str()).collect::<Vec<_>>().join(", ")) } }
+                } }
+            } }
         }
         @if let Some(curve) = &beside.accumulation {
             h3 { "What accumulation from " (curve.asked.from) " to " (curve.asked.to) " buys" }

@@ -7,6 +7,7 @@ pub mod carriers;
 pub mod changes;
 mod efficiency;
 mod frame;
+pub mod front;
 mod html;
 pub mod load;
 pub mod parts;
