@@ -85,7 +85,7 @@ pub struct AccumulateArgs {
     pub worth: Option<f64>,
     /// The same seed gives the same numbers.
     #[arg(long, default_value_t = 1)]
-    pub seed: u64,
+    pub seed: u32,
     /// Time that counts in each replication.
     #[arg(long, value_name = "HOURS", default_value_t = 8.0)]
     pub hours: f64,

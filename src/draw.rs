@@ -206,7 +206,7 @@ pub struct TraceArgs {
     pub duration: Option<f64>,
     /// A stretch of a simulation with what goes wrong, instead of the paced run: its seed.
     #[arg(long, value_name = "SEED")]
-    pub bad_day: Option<u64>,
+    pub bad_day: Option<u32>,
     /// Number of the replication of that simulation, from 0.
     #[arg(long, value_name = "NUMBER", default_value_t = BadDay::default().replication)]
     pub replication: u32,

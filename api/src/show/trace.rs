@@ -105,7 +105,7 @@ fn traced(
             }
             let scenario = scenario(cell, numbers, k, plan.carriers, day.paced);
             let from = Micros::nearest_s(day.from_s);
-            scenario.map(|s| stretch(&s, (day.seed, day.replication), from, Micros::nearest_s(length)))
+            scenario.map(|s| stretch(&s, (u64::from(day.seed), day.replication), from, Micros::nearest_s(length)))
         }
     };
     let pace = pace.filter(|_| bad_day.is_none_or(|day| day.paced));

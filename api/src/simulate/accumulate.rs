@@ -156,7 +156,7 @@ fn play(
             let Some(found) = played.plan.numbers(&played.cell).ok().and_then(|numbers| {
                 let scenario = scenario(&played.cell, &numbers, k, played.plan.carriers, false)?;
                 let run = Asked {
-                    seed: asked.seed,
+                    seed: u64::from(asked.seed),
                     length: Micros::nearest_s(asked.hours * 3600.0),
                     warm_up: None,
                     least: count,

@@ -45,8 +45,8 @@ pub struct AccumulateAsked {
     pub worth_per_m2: Option<f64>,
     /// The same seed gives the same numbers.
     #[serde(default = "usual_seed")]
-    #[schema(required = false, default = 1, minimum = 0)]
-    pub seed: u64,
+    #[schema(required = false, default = 1, minimum = 0, maximum = 4294967295_u64)]
+    pub seed: u32,
     /// Time that counts in each replication, in hours.
     #[serde(default = "usual_hours")]
     #[schema(required = false, default = 8.0, exclusive_minimum = 0, maximum = 1000)]
@@ -69,7 +69,7 @@ fn usual_points() -> u32 {
     9
 }
 
-fn usual_seed() -> u64 {
+fn usual_seed() -> u32 {
     1
 }
 

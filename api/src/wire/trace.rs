@@ -34,8 +34,8 @@ pub struct TraceRequest {
 #[serde(deny_unknown_fields, default)]
 pub struct BadDay {
     /// Seed of the simulation.
-    #[schema(required = false, default = 1, minimum = 0)]
-    pub seed: u64,
+    #[schema(required = false, default = 1, minimum = 0, maximum = 4294967295_u64)]
+    pub seed: u32,
     /// Number of the replication, from 0.
     #[schema(required = false, default = 0, minimum = 0, maximum = 100000)]
     pub replication: u32,
