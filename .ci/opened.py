@@ -149,7 +149,7 @@ def operation(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
     truth = json.loads(done.stdout)
     printed(program, ["report", "--format", "xlsx", "--simulation", str(file)], cell, plan, book_file)
     book = openpyxl.load_workbook(book_file, data_only=True)
-    assert book.sheetnames[-2:] == ["Simulation", "States"], book.sheetnames
+    assert book.sheetnames[-3:] == ["Simulation", "States", "Losses"], book.sheetnames
     lines = list(book["Simulation"].iter_rows(min_row=2, values_only=True))
     assert [row[0] for row in lines] == [sku["id"] for sku in truth["skus"]]
     for row, sku in zip(lines, truth["skus"], strict=True):
