@@ -152,9 +152,13 @@ def teeth():
             at = plan
             for step in path[:-1]:
                 at = at[step]
-            if path[-1] in ("format", "proven_bound_m2"):
+            if path[-1] in ("format", "proven_bound_m2", "turned"):
                 continue
-            at[path[-1]] += 1 if isinstance(at[path[-1]], int) else 0.01 + at[path[-1]] * 0.01
+            if path[0] == "placing":
+                # A little aside may be as free: moved off the floor.
+                at[path[-1]] = 1000.0
+            else:
+                at[path[-1]] += 1 if isinstance(at[path[-1]], int) else 0.01 + at[path[-1]] * 0.01
             if path[-1] == "acceleration_share" and at[path[-1]] < 1:
                 continue
             try:

@@ -27,7 +27,7 @@ def plan_document(build, arr):
                      "rate_per_min": float(timed.rate(ring, build.carriers)) * 60,
                      "motor_rms_n": model.motor_rms(build, k)})
     w, h = model.footprint(build.cell, c, build.form, build.n, arr.stands)
-    return {
+    plan = {
         "format": 1, "status": "planned", "footprint": {"length_m": w, "width_m": h, "area_m2": w * h},
         # nothing is proven here: the bound is the trivial one
         "proven_bound_m2": 0.0, "gap": 1.0, "price": build.price(),
@@ -36,3 +36,8 @@ def plan_document(build, arr):
             "loop_length_m": model.loop_length(c, build.form, build.n), "carriers": build.carriers,
             "acceleration_share": build.share, "stations": stations, "sections": sections[1:] + sections[:1],
             "skus": skus}]}
+    if build.cell.keep_out:
+        turned, at = next((turned, at) for turned, size in ((False, (w, h)), (True, (h, w)))
+                          if (at := model.place_on(build.cell, *size)))
+        plan["placing"] = {"x_m": at[0], "y_m": at[1], "turned": turned}
+    return plan
