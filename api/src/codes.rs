@@ -182,6 +182,9 @@ codes! {
     ForceTooSmall "LW-FORCE-TOO-SMALL" WRONG
         "The motor cannot move the carrier"
         "Take a stronger motor, more movers per carrier or less friction.";
+    Squeeze "LW-SQUEEZE" WRONG
+        "An opposed pair cannot hold what it squeezes"
+        "Give the friction of the load, a squeeze below the force of a mover, and paddles that reach the load before the movers touch.";
     NotYet "LW-NOT-YET" WRONG
         "This answer is not to be had for several circuits"
         "Several circuits can be planned, judged and drawn; ask for the rest with a document of one circuit.";

@@ -4,11 +4,11 @@
 
 use crate::adjust::Changes;
 use crate::ground::{KeepOut, spot};
-use crate::load::{Carrier, ForceTooSmall, Load, Ride, ride};
+use crate::load::{Carrier, ForceTooSmall, Load, Ride, grip, ride, span};
 use crate::section::SectionLimits;
 use crate::station::Station;
 use crate::track::{Footprint, Surroundings, Track};
-use crate::units::{Area, CarrierRate, CaseRate, Kilograms, Metres, Money, Seconds};
+use crate::units::{Area, CarrierRate, CaseRate, GRAVITY_M_S2, Kilograms, Metres, Money, Seconds};
 
 /// What one carrier of the circuit carries.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -222,13 +222,12 @@ impl Cell {
     /// What the footprint depends on beside form and modules.
     #[must_use]
     pub fn surroundings(&self) -> Surroundings {
-        let extents = self.parts.skus.iter().map(|s| s.load.extent.m());
-        // As in the pitch, an opposed pair is as long as its two movers.
+        // As in the pitch, an opposed pair is as long as its two movers, or as it opens for the longest load.
         let carrier = &self.parts.circuit.carrier;
-        let length = carrier.length.m() * f64::from(carrier.movers);
+        let spans = self.parts.skus.iter().map(|s| span(carrier, &s.load).m());
         Surroundings {
             width: self.parts.circuit.track.width,
-            longest: Metres::from_m(extents.fold(length, f64::max)),
+            longest: Metres::from_m(spans.fold(carrier.length.m() * f64::from(carrier.movers), f64::max)),
             clearance: self.parts.requirements.clearance,
         }
     }
@@ -240,10 +239,12 @@ impl Cell {
     }
 
     /// Whether carriers may be upside down with their loads in the section after station `index`:
-    /// it is travelled empty, or every load is held (model section 6).
+    /// it is travelled empty, or every load is held (model section 6), by a squeeze that carries its weight where one is given.
     #[must_use]
     pub fn may_return_below(&self, index: usize) -> bool {
-        !self.parts.sections[index].loaded || self.parts.skus.iter().all(|s| s.load.held)
+        let carrier = &self.parts.circuit.carrier;
+        let hangs = |load: &Load| load.held && grip(carrier, load) >= GRAVITY_M_S2;
+        !self.parts.sections[index].loaded || self.parts.skus.iter().all(|s| hangs(&s.load))
     }
 }
 

@@ -68,8 +68,38 @@ pub struct Carrier {
     pub continuous_force: Option<Newtons>,
     /// Rolling and sliding resistance of the carrier.
     pub friction_force: Newtons,
+    /// How an opposed pair grips; none where its length does not follow the SKU.
+    pub pair: Option<Pair>,
     /// Price of one carrier.
     pub price: Money,
+}
+
+/// An opposed pair: the load stands between two paddles, each on a mover of its own.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pair {
+    /// How much wider than the load the pair opens, to let it in and out.
+    pub play: Metres,
+    /// From the middle of a mover outwards to the face of its paddle; negative where the paddle stands inwards of it.
+    pub paddle_offset: Metres,
+    /// Thickness of a paddle along the track, outwards of its face.
+    pub paddle_thickness: Metres,
+    /// Force with which each paddle presses on the load.
+    pub squeeze: Option<Newtons>,
+}
+
+impl Pair {
+    /// Distance from paddle face to paddle face when the pair is open for `load`: `extent + play`.
+    #[must_use]
+    pub fn opening(&self, load: &Load) -> Metres {
+        Metres::from_m(load.extent.m() + self.play.m())
+    }
+
+    /// Whether the paddles reach the load before the movers touch: the middles of the movers stand
+    /// `extent - 2 * offset` apart when both paddles touch it, and a mover is `length` long.
+    #[must_use]
+    pub fn reaches(&self, carrier: &Carrier, load: &Load) -> bool {
+        load.extent.m() - 2.0 * self.paddle_offset.m() >= carrier.length.m() - 1e-9
+    }
 }
 
 /// How one SKU rides on one circuit: the derived values of model section 3.
@@ -83,7 +113,7 @@ pub struct Ride {
     pub pitch: Metres,
     /// Speed, acceleration (at a share of 1) and jerk along the track.
     pub limits: Limits,
-    /// Lateral limit in curves; infinite when held or without limits.
+    /// Lateral limit in curves; infinite without limits, or when held by more than a squeeze.
     pub lateral: f64,
     /// Carrier and load together.
     pub mass: Kilograms,
@@ -98,10 +128,38 @@ pub struct ForceTooSmall {
     pub friction: Newtons,
 }
 
-/// `p = max(length * movers, extent) + gap`.
+/// What a carrier takes of the track with its load: `max(length * movers, extent)`, and of a pair that follows the SKU
+/// `max(2 * length, opening + length - 2 * offset, opening + 2 * thickness)` (movers touching; movers outermost; paddles
+/// outermost).
+#[must_use]
+pub fn span(carrier: &Carrier, load: &Load) -> Metres {
+    let movers = carrier.length.m() * f64::from(carrier.movers);
+    Metres::from_m(match &carrier.pair {
+        None => movers.max(load.extent.m()),
+        Some(pair) => {
+            let opening = pair.opening(load).m();
+            let outer_movers = opening + carrier.length.m() - 2.0 * pair.paddle_offset.m();
+            movers.max(outer_movers).max(opening + 2.0 * pair.paddle_thickness.m())
+        }
+    })
+}
+
+/// `p = span + gap`.
 #[must_use]
 pub fn pitch(carrier: &Carrier, load: &Load) -> Metres {
-    Metres::from_m((carrier.length.m() * f64::from(carrier.movers)).max(load.extent.m()) + carrier.gap.m())
+    Metres::from_m(span(carrier, load).m() + carrier.gap.m())
+}
+
+/// Greatest acceleration at which friction under two paddles carries a held load, `2 * mu * squeeze / mass`; infinite where
+/// no squeeze is given, or the load weighs nothing. A squeezed load without friction is not held at all.
+#[must_use]
+pub fn grip(carrier: &Carrier, load: &Load) -> f64 {
+    match carrier.pair.and_then(|pair| pair.squeeze) {
+        Some(squeeze) if load.held && load.mass.kg() > 0.0 => {
+            2.0 * load.friction.unwrap_or(0.0) * squeeze.n() / load.mass.kg()
+        }
+        _ => f64::INFINITY,
+    }
 }
 
 /// Sliding `f mu g`, tipping `f g base / (2 h)` and the tested value, whichever is least; infinite when held.
@@ -134,13 +192,14 @@ pub fn ride(carrier: &Carrier, load: &Load, rate: CarrierRate, demanded: bool) -
         }
         a = a.min(net / mass);
     }
-    a = a.min(stability(load, load.base));
+    let grip = grip(carrier, load);
+    a = a.min(stability(load, load.base)).min(grip);
     Ok(Ride {
         rate,
         demanded,
         pitch: pitch(carrier, load),
         limits: Limits { speed: carrier.max_speed, acceleration: Acceleration::from_m_s2(a), jerk: carrier.max_jerk },
-        lateral: stability(load, load.base_across.or(load.base)),
+        lateral: stability(load, load.base_across.or(load.base)).min(grip),
         mass: Kilograms::from_kg(mass),
     })
 }
@@ -200,6 +259,7 @@ mod tests {
             peak_force: None,
             continuous_force: None,
             friction_force: Newtons::ZERO,
+            pair: None,
             price: Money::ZERO,
         };
         for (mu, radius, expected) in [(0.2, 0.2, 0.626), (0.3, 0.25, 0.858), (0.3, 0.5, 1.213)] {
@@ -208,5 +268,52 @@ mod tests {
             assert!((ride.curve_speed(Metres::from_m(radius), true).m_s() - expected).abs() < 0.001);
             assert!((ride.curve_speed(Metres::from_m(radius), false).m_s() - 4.0).abs() < 1e-12);
         }
+    }
+
+    /// Pairs of 0.1 m movers round a 0.2 m load with 10 mm of play (geometry by hand). Paddles over the middles: the movers
+    /// are outermost, 0.21 + 0.1; paddles 60 mm outwards of the middles and 20 mm thick: 0.21 + 2 * 0.02, and the movers
+    /// lie within 0.21 + 0.1 - 0.12 = 0.19 < 0.2, so that they touch before they grip. Inwards by 50 mm: 0.21 + 0.1 + 0.1.
+    #[test]
+    fn pairs_follow_the_load() {
+        let pair = |offset: f64, thickness: f64| Carrier {
+            length: Metres::from_m(0.1),
+            gap: Metres::from_m(0.01),
+            movers: 2,
+            mass: Kilograms::from_kg(1.0),
+            max_speed: Speed::from_m_s(4.0),
+            max_acceleration: Acceleration::from_m_s2(50.0),
+            max_jerk: None,
+            peak_force: None,
+            continuous_force: None,
+            friction_force: Newtons::ZERO,
+            pair: Some(Pair {
+                play: Metres::from_m(0.01),
+                paddle_offset: Metres::from_m(offset),
+                paddle_thickness: Metres::from_m(thickness),
+                squeeze: Some(Newtons::from_n(30.0)),
+            }),
+            price: Money::ZERO,
+        };
+        let load = Load {
+            extent: Metres::from_m(0.2),
+            mass: Kilograms::from_kg(2.0),
+            friction: Some(0.4),
+            held: true,
+            ..Load::default()
+        };
+        for (offset, thickness, long, reaches) in
+            [(0.0, 0.02, 0.31, true), (0.06, 0.02, 0.25, false), (-0.05, 0.0, 0.41, true), (0.05, 0.0, 0.21, true)]
+        {
+            let carrier = pair(offset, thickness);
+            assert!((span(&carrier, &load).m() - long).abs() < 1e-12, "{offset} {thickness}");
+            assert!((pitch(&carrier, &load).m() - long - 0.01).abs() < 1e-12);
+            assert_eq!(carrier.pair.is_some_and(|p| p.reaches(&carrier, &load)), reaches, "{offset}");
+        }
+        // 2 * 0.4 * 30 N / 2 kg = 12 m/s2, along the track and across it; a load of twice the mass is carried at half of it.
+        let carrier = pair(0.0, 0.0);
+        let ride = ride(&carrier, &load, CarrierRate::ZERO, true).expect("no force limit");
+        assert!((ride.limits.acceleration.m_s2() - 12.0).abs() < 1e-12 && (ride.lateral - 12.0).abs() < 1e-12);
+        assert!((grip(&carrier, &Load { mass: Kilograms::from_kg(4.0), ..load }) - 6.0).abs() < 1e-12);
+        assert!(grip(&carrier, &Load { held: false, ..load }).is_infinite());
     }
 }

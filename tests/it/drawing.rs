@@ -165,8 +165,19 @@ fn measured(svg: &Document<'_>, plan: &Value, sku: usize, name: &str) {
     allowed_floor(svg, plan, scale, name);
     let class = |of: &str| svg.descendants().filter(|n| n.attribute("class") == Some(of)).count() as u64;
     let views = if upright { 2 } else { 1 };
-    // One of each stands in the legend.
-    assert_eq!(class("lw-carrier"), carriers * views + 1, "{name}");
+    // One of each stands in the legend. A pair that follows its load is drawn as two movers and two paddles, together no
+    // longer than it is when open.
+    let pair = &circuit["skus"][sku]["pair"];
+    let parts = if pair.is_null() { 1 } else { 4 };
+    assert_eq!(class("lw-carrier"), carriers * views * parts + 1, "{name}");
+    if let Some(open) = pair["length_m"].as_f64() {
+        for at_work in svg.descendants().filter(|n| n.attribute("data-at-m").is_some()) {
+            let drawn: Vec<_> = at_work.children().filter(|n| n.attribute("class") == Some("lw-carrier")).collect();
+            let left = drawn.iter().map(|n| number(*n, "x")).fold(f64::MAX, f64::min);
+            let right = drawn.iter().map(|n| number(*n, "x") + number(*n, "width")).fold(f64::MIN, f64::max);
+            assert!((right - left) * scale / 1000.0 <= open + 1e-6 && right > left, "{name}: {open}");
+        }
+    }
     assert_eq!(class("lw-slot"), slots + 1, "{name}");
     let bar = svg.descendants().find(|n| n.attribute("class") == Some("lw-scale-bar")).unwrap();
     same(number(bar, "data-length-mm"), scale, number(bar, "data-length-m"), name);

@@ -98,6 +98,18 @@ def derived():
     k = model.derive(sku, circuit, 1)
     close(k.a, 15)
     assert k.a_lat == math.inf
+    # a pair round 150 mm with 10 mm of play, paddles 20 mm inwards of the middles: 160 + 100 + 40, and a gap of 20
+    circuit["carrier"]["pair"] = {"play_mm": 10, "paddle_offset_mm": -20, "squeeze_n": 14}
+    k = model.derive(sku, circuit, 1)
+    close(k.pitch, 0.32)
+    close(k.a, 2 * 0.5 * 14 / 2)
+    close(k.a_lat, 7)
+    assert not k.held                             # 7 m/s2 do not carry its weight
+    circuit["carrier"]["pair"] = {"play_mm": 10, "paddle_offset_mm": 20, "paddle_thickness_mm": 25, "squeeze_n": 30}
+    k = model.derive(sku, circuit, 1)
+    close(k.pitch, 0.24)                          # 160 + 100 - 40, movers outermost
+    close(k.a, 15)                                # the squeeze would carry 15 too
+    assert k.held
     assert model.slots(0.66, 0.22) == 3 and model.slots_needed(2, 3, 0.5, 4) == 6
 
 

@@ -26,7 +26,8 @@ KEYS = {
     "load": "extent_mm mass_kg base_mm base_across_mm cg_height_mm friction held stability_factor max_accel_m_s2",
     "circuit": "id carries items_per_carrier carrier track max_carriers fixed order adjustments",
     "carrier": "length_mm gap_mm movers_per_carrier mass_kg max_speed_m_s max_accel_m_s2 max_jerk_m_s3 "
-               "peak_force_n continuous_force_n friction_force_n price",
+               "peak_force_n continuous_force_n friction_force_n pair price",
+    "pair": "play_mm paddle_offset_mm paddle_thickness_mm squeeze_n",
     "track": "module_mm max_modules width_mm module_price curve_price forms",
     "form": "id plane radius_mm cross_mm",
     "segment": "from to ride_through_s min_length_mm min_s max_s loaded",
@@ -233,7 +234,7 @@ def read_circuit(c, skus, factor):
     movers = car.get("movers_per_carrier", 1)
     length = car["length_mm"] * movers / 1e3
     kin = [derive(s, c, factor) for s in skus]
-    longest = max([length] + [(s.get("loads") or {}).get(c["id"], {}).get("extent_mm", 0) / 1e3 for s in skus])
+    longest = max([length] + [taken(car, (s.get("loads") or {}).get(c["id"]) or {}) for s in skus])
     forms = [Form(f["id"], f["plane"], f["radius_mm"] / 1e3, f.get("cross_mm", 0) / 1e3)
              for f in (known("form", f) for f in track["forms"])]
     return Circuit(
@@ -241,6 +242,26 @@ def read_circuit(c, skus, factor):
         car.get("continuous_force_n"), car.get("friction_force_n", 0), car.get("price", 0), c.get("max_carriers"),
         track["module_mm"] / 1e3, track.get("max_modules", 40), track.get("width_mm", 0) / 1e3,
         track.get("module_price", 0), track.get("curve_price", 0), forms, known("fixed_loop", c.get("fixed") or {}))
+
+
+def taken(car, load):
+    """Track under one carrier: its movers or its load, or a pair opened round the load with movers and paddles."""
+    extent, length = load.get("extent_mm", 0), car["length_mm"]
+    movers = length * car.get("movers_per_carrier", 1)
+    if "pair" not in car:
+        return max(movers, extent) / 1e3
+    grip = known("pair", car["pair"])
+    inner = extent + grip.get("play_mm", 0)             # from paddle to paddle
+    middles = inner - 2 * grip.get("paddle_offset_mm", 0)
+    return max(movers, middles + length, inner + 2 * grip.get("paddle_thickness_mm", 0)) / 1e3
+
+
+def squeeze_limit(car, load):
+    """Two paddles, each with mu times the squeeze; only a load that is held is held by it."""
+    squeeze, mass = (car.get("pair") or {}).get("squeeze_n"), load.get("mass_kg", 0)
+    if squeeze is None or not load.get("held", False) or not mass:
+        return INF
+    return 2 * load.get("friction", 0) * squeeze / mass
 
 
 def derive(s, c, factor):
@@ -254,7 +275,7 @@ def derive(s, c, factor):
         cases = rate["products_per_min"] / 60 / (s.get("products_per_stack", 1) * stacks)
     items = stacks if c["carries"] == "stack" else 1
     phi = cases * items / c.get("items_per_carrier", 1) * factor
-    pitch = (max(car["length_mm"] * movers, load.get("extent_mm", 0)) + car.get("gap_mm", 0)) / 1e3
+    pitch = taken(car, load) + car.get("gap_mm", 0) / 1e3
     empty, full = car.get("mass_kg", 0), car.get("mass_kg", 0) + load.get("mass_kg", 0)
     a = car["max_accel_m_s2"]
     if car.get("peak_force_n") is not None:
@@ -268,8 +289,10 @@ def derive(s, c, factor):
         base = load.get("base_mm")
         a = min(a, load_limit(load, base))
         lat = load_limit(load, load.get("base_across_mm", base))
+    grip = squeeze_limit(car, load)
+    a, lat = min(a, grip), min(lat, grip)
     return Kin(s["id"], phi, pitch, car["max_speed_m_s"], a, car.get("max_jerk_m_s3"), lat, empty, full,
-               bool(load), held)
+               bool(load), held and grip >= G)
 
 
 def load_limit(load, base_mm):

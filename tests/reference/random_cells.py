@@ -74,6 +74,18 @@ def make_carrier(rng):
     return c
 
 
+def make_pair(rng, carrier, skus):
+    """A pair that follows the SKU; with a squeeze only where every held load can be squeezed."""
+    pair = {"play_mm": rng.choice([0, 5, 20]), "paddle_offset_mm": rng.choice([-30, 0, 10, 25]),
+            "paddle_thickness_mm": rng.choice([0, 8, 30])}
+    held = [load for load in (s.get("loads", {}).get("ring", {}) for s in skus) if load.get("held")]
+    grips = all(load.get("extent_mm", 0) - 2 * pair["paddle_offset_mm"] >= carrier["length_mm"]
+                and ("friction" in load or not load.get("mass_kg")) for load in held)
+    if grips and some(rng, .8):
+        pair["squeeze_n"] = rng.choice([5, 15, 35])
+    return pair
+
+
 def intermittent(rng, phi, travel, forced=None):
     """Times such that about `b` heads make the rate with some reserve; now and then a hair below it, or slack."""
     heads = forced or rng.choice([1, 1, 2, 2, 3])
@@ -184,6 +196,8 @@ def make_cell(rng, name):
     if some(rng, .4):
         req["clearance_mm"] = rng.choice([100, 500, 700])
     phi = slow * req.get("headroom", 1) / req.get("efficiency", 1)
+    if carrier.get("movers_per_carrier") == 2 and some(rng, .6):
+        carrier["pair"] = make_pair(rng, carrier, skus)
     extents = [s.get("loads", {}).get("ring", {}).get("extent_mm", 0) for s in skus]
     longest = max([carrier["length_mm"] * carrier.get("movers_per_carrier", 1)] + extents)
     pitch = (longest + carrier["gap_mm"]) / 1e3

@@ -12,7 +12,7 @@ use loopwright_solver::adjust::Changes;
 use loopwright_solver::cell::{Carries, Cell, Circuit, Fault, FixedLoop, Parts, Requirements, Since, Sku, Window};
 use loopwright_solver::chance::{Behaviour, Counts, Law, Stops, Supply, Surge};
 use loopwright_solver::ground::KeepOut;
-use loopwright_solver::load::{Carrier, ForceTooSmall, Load};
+use loopwright_solver::load::{Carrier, ForceTooSmall, Load, Pair};
 use loopwright_solver::option::Mode;
 use loopwright_solver::section::SectionLimits;
 use loopwright_solver::station::{
@@ -181,6 +181,12 @@ fn carrier(from: &wire::Carrier) -> Carrier {
         peak_force: from.peak_force_n.map(Newtons::from_n),
         continuous_force: from.continuous_force_n.map(Newtons::from_n),
         friction_force: Newtons::from_n(from.friction_force_n),
+        pair: from.pair.as_ref().map(|pair| Pair {
+            play: Metres::from_mm(pair.play_mm),
+            paddle_offset: Metres::from_mm(pair.paddle_offset_mm),
+            paddle_thickness: Metres::from_mm(pair.paddle_thickness_mm),
+            squeeze: pair.squeeze_n.map(Newtons::from_n),
+        }),
         price: Money::from_units(from.price),
     }
 }
@@ -364,7 +370,7 @@ pub(super) fn unusable_forms(cell: &Cell, at: usize, sink: &Sink<'_>) {
         .map(|i| lifts(if cell.parts().sections[i].loaded { heaviest } else { carrier.mass.kg() }))
         .collect();
     let reason = if ways.is_empty() {
-        "no segment has `loaded: false`, and not every load is held, so that carriers cannot return below"
+        "no segment has `loaded: false`, and not every load is held (by a squeeze that carries its weight), so that carriers cannot return below"
     } else if ways.contains(&true) {
         return;
     } else {

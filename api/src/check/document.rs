@@ -2,8 +2,8 @@
 
 use super::decode::{Item, Object, text};
 use super::range::{
-    ACCELERATION, AREA, CARRIERS, Counts, FORCE, FRICTION, HALF_WIDTH, HEADROOM, HOURS, ITEMS, JERK, LENGTH, MASS,
-    MODULES, MOVERS, PRICE, RATE, REPLICATIONS, RESISTANCE, SEED, SHARE, SIZE, SPEED, TIME, UNIT,
+    ACCELERATION, AREA, CARRIERS, Counts, EITHER_WAY, FORCE, FRICTION, HALF_WIDTH, HEADROOM, HOURS, ITEMS, JERK,
+    LENGTH, MASS, MODULES, MOVERS, PRICE, RATE, REPLICATIONS, RESISTANCE, SEED, SHARE, SIZE, SPEED, TIME, UNIT,
 };
 use super::sink::Sink;
 use super::{adjust, most, station};
@@ -14,6 +14,7 @@ use crate::wire::cell::{
     Carrier, Carries, CellDocument, Circuit, FixedLoop, Floor, Form, KeepOut, Load, NetRate, Plane, ReachNetRate,
     Requirements, Segment, Since, Sku, Track, Window,
 };
+use crate::wire::pair::Pair;
 use loopwright_solver::load::DEFAULT_STABILITY_FACTOR;
 
 /// The format that is read.
@@ -217,10 +218,25 @@ fn carrier(mut o: Object<'_, '_>) -> Carrier {
         peak_force_n: o.number("peak_force_n", &FORCE),
         continuous_force_n: o.number("continuous_force_n", &FORCE),
         friction_force_n: o.number_or("friction_force_n", &RESISTANCE, 0.0),
+        pair: o.object("pair").map(pair),
         price: o.number_or("price", &PRICE, 0.0),
     };
+    if carrier.pair.is_some() && carrier.movers_per_carrier != 2 {
+        o.fault(Code::KeysClash, "pair", "`pair` says how two movers grip, and goes with `movers_per_carrier: 2` only");
+    }
     o.close();
     carrier
+}
+
+fn pair(mut o: Object<'_, '_>) -> Pair {
+    let pair = Pair {
+        play_mm: o.number_or("play_mm", &LENGTH, 0.0),
+        paddle_offset_mm: o.number_or("paddle_offset_mm", &EITHER_WAY, 0.0),
+        paddle_thickness_mm: o.number_or("paddle_thickness_mm", &LENGTH, 0.0),
+        squeeze_n: o.number("squeeze_n", &FORCE),
+    };
+    o.close();
+    pair
 }
 
 fn track(mut o: Object<'_, '_>, sink: &Sink<'_>) -> Track {

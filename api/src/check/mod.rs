@@ -13,6 +13,7 @@ mod decode;
 mod document;
 mod index;
 mod nearest;
+mod pair;
 mod range;
 mod refs;
 mod sink;
@@ -76,6 +77,7 @@ pub fn read_any_cell(bytes: &[u8]) -> Result<Document, Vec<Finding>> {
         duplicates.into_iter().for_each(|finding| sink.report(finding));
         let checked = document::decode(&root, &sink).and_then(|wire| {
             refs::check(&wire, &sink);
+            pair::check(&wire, &sink);
             changes::check(&wire, &sink);
             if sink.has_errors() {
                 None

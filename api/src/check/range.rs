@@ -20,6 +20,8 @@ const fn above_zero(least: f64, most: f64) -> Range {
 
 /// Lengths that may be nothing, in millimetres.
 pub(super) const LENGTH: Range = from_zero(1e6);
+/// Distances to either side, in millimetres.
+pub(super) const EITHER_WAY: Range = Range { least: -1e6, most: 1e6, above_zero: false };
 /// Lengths of things, in millimetres.
 pub(super) const SIZE: Range = above_zero(0.01, 1e6);
 /// Lengths of which a loop holds many, in millimetres.

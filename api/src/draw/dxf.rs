@@ -149,7 +149,13 @@ impl Sheet {
             let frame = Rect { x0: -half, y0: out.min(0.0), x1: half, y1: out.max(0.0) };
             self.block(&format!("STATION_{}", i + 1), &outline("STATIONS", frame));
         }
-        let mut carrier = outline("CARRIERS", centred(job.carrier_size())).to_vec();
+        let ahead = |by: f64, size: (f64, f64)| {
+            let at = centred(size);
+            Rect { x0: at.x0 + by, x1: at.x1 + by, ..at }
+        };
+        let parts = job.carrier_parts();
+        let mut carrier: Vec<Tags> =
+            parts.into_iter().flat_map(|(by, size)| outline("CARRIERS", ahead(by, size))).collect();
         carrier.extend(job.load_size().into_iter().flat_map(|size| outline("CARRIERS", centred(size))));
         self.block("CARRIER", &carrier);
         self.block("SLOT", &outline("SLOTS", centred(job.carrier_size())));

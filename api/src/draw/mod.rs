@@ -208,10 +208,38 @@ impl Job<'_> {
         format!("{}{what}", self.prefix)
     }
 
-    /// Length along the track, and the width as it is drawn: documents give none.
+    /// Length along the track, of a pair when it is open, and the width as it is drawn: documents give none.
     fn carrier_size(&self) -> (f64, f64) {
         const SHARE: f64 = 0.8;
-        (self.layout.circuit.carrier_length_m, SHARE * self.layout.circuit.track_width_m)
+        let circuit = self.layout.circuit;
+        let open = circuit.skus.get(self.sku).and_then(|sku| sku.pair).map(|pair| pair.length_m);
+        (open.unwrap_or(circuit.carrier_length_m), SHARE * circuit.track_width_m)
+    }
+
+    /// Parts of a carrier in working position, each as far ahead of its middle as is said, with its length and width: the
+    /// carrier itself, or the movers and paddles of a pair that is closed round its load.
+    fn carrier_parts(&self) -> Vec<(f64, (f64, f64))> {
+        let (long, wide) = self.carrier_size();
+        let whole = vec![(0.0, (long, wide))];
+        let circuit = self.layout.circuit;
+        let Some(carrier) = self.cell.circuits.iter().find(|c| c.id == circuit.id).map(|c| &c.carrier) else {
+            return whole;
+        };
+        let Some(pair) = &carrier.pair else { return whole };
+        let metres = |mm: f64| mm / 1000.0;
+        let mover = metres(carrier.length_mm);
+        let extent = self.load_size().map_or(0.0, |load| load.0);
+        // Closed round the load, or as far as the movers let it.
+        let middles = (extent - 2.0 * metres(pair.paddle_offset_mm)).max(mover);
+        let face = middles / 2.0 + metres(pair.paddle_offset_mm);
+        // A paddle without thickness is drawn as thick as a sheet.
+        let thick = metres(pair.paddle_thickness_mm.max(4.0));
+        [1.0, -1.0]
+            .into_iter()
+            .flat_map(|ahead| {
+                [(ahead * middles / 2.0, (mover, 0.6 * wide)), (ahead * (face + thick / 2.0), (thick, wide))]
+            })
+            .collect()
     }
 
     /// Length along the track and width of the load, where there is one.

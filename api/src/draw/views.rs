@@ -288,7 +288,7 @@ fn tag(label: &Label) -> Area {
 /// Carriers in working position, with their loads.
 fn bodies(paper: &mut Paper, job: &Job<'_>, view: &View, of: &str) {
     let layout = &job.layout;
-    let size = job.carrier_size();
+    let parts = job.carrier_parts();
     let load = job.load_size();
     let mut group = Vec::new();
     for (i, station) in layout.circuit.stations.iter().enumerate() {
@@ -296,7 +296,7 @@ fn bodies(paper: &mut Paper, job: &Job<'_>, view: &View, of: &str) {
             // From above, an upright loop shows its top straight only, which all stations stand on.
             group.push(html! {
                 g data-station=(station.id) data-at-m=(s) {
-                    (body("lw-carrier", layout, view, s, size))
+                    @for &(ahead, size) in &parts { (body("lw-carrier", layout, view, s + ahead, size)) }
                     @if let Some(load) = load { (body("lw-load", layout, view, s, load)) }
                 }
             });

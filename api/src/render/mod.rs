@@ -6,6 +6,7 @@ mod carriers;
 mod changeover;
 mod judgement;
 mod loop_view;
+mod pairs;
 mod simulation;
 mod table;
 mod text;

@@ -44,6 +44,7 @@ fn planned_text(planned: &Planned) -> String {
         }
         out += &heading("SKUs (rates in carriers a minute)");
         out += &skus(circuit);
+        out += &super::pairs::pairs(circuit);
         out += &heading("Motors");
         out += &duty(circuit);
     }
@@ -300,7 +301,7 @@ fn place(station: &PlannedStation) -> String {
     }
 }
 
-fn dash() -> String {
+pub(super) fn dash() -> String {
     "-".to_owned()
 }
 

@@ -159,6 +159,21 @@ pub(super) fn rates(report: &Report<'_>) -> Markup {
                     td { (s.limited_by.says) } }
             } }
         } }
+        @if c.skus.iter().any(|s| s.pair.is_some()) {
+            h3 { "Opposed pairs" }
+            p { "How wide a pair opens for each SKU, what it then takes of the track, and the acceleration that friction under its \
+                 squeezed paddles carries. The squeeze is not taken off the motors' force." }
+            div class="wide" { table {
+                thead { tr { th { "SKU" } th class="n" { "Opens mm" } th class="n" { "Length mm" } th class="n" { "Carries m/s²" } } }
+                tbody { @for (k, s) in c.skus.iter().enumerate() { @if let Some(pair) = &s.pair {
+                    @let at = format!("{at}/skus/{k}/pair");
+                    tr { td { (s.id) }
+                        td class="n" { (num(format!("{at}/opening_m"), pair.opening_m, mm(pair.opening_m))) }
+                        td class="n" { (num(format!("{at}/length_m"), pair.length_m, mm(pair.length_m))) }
+                        td class="n" { @if let Some(a) = pair.holds_m_s2 { (num(format!("{at}/holds_m_s2"), a, format!("{a:.2}"))) } @else { "–" } } }
+                } } }
+            } }
+        }
         h3 { "Load of the stations" }
         p { "A carrier's share of each station's cycle against the time that it may take at the design rate"
             @if c.skus.len() > CHARTS { ", for the " (CHARTS) " SKUs with the least margin" } "." }

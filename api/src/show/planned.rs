@@ -9,12 +9,13 @@ use crate::finding::Finding;
 use crate::read::quoted;
 use crate::wire::plan::{
     Asked, AskedKeepOut, ExactFraction, Planned, PlannedCircuit, PlannedFootprint, PlannedMode, PlannedModuleLoad,
-    PlannedModuleLoads, PlannedPlacing, PlannedPlane, PlannedSection, PlannedSide, PlannedSince, PlannedSku,
-    PlannedStation, PlannedStraight, PlannedWindow, Proofs, ProvenCount, ProvenNumber, SectionSku, StationSku,
-    WindowSku,
+    PlannedModuleLoads, PlannedPair, PlannedPlacing, PlannedPlane, PlannedSection, PlannedSide, PlannedSince,
+    PlannedSku, PlannedStation, PlannedStraight, PlannedWindow, Proofs, ProvenCount, ProvenNumber, SectionSku,
+    StationSku, WindowSku,
 };
 use loopwright_solver::cell::{Cell, Requirements, Since};
 use loopwright_solver::ground::{KeepOut, spot};
+use loopwright_solver::load::{grip, span};
 use loopwright_solver::option::Mode;
 use loopwright_solver::plan::{Numbers, Plan, Straight};
 use loopwright_solver::rules::{MOST_STARTS, Paced, exact, module_loads, motor_rms, paced, verdicts};
@@ -293,10 +294,21 @@ fn sku(cell: &Cell, plan: &Plan, numbers: &Numbers, form: &Form, runs: &Runs, k:
         limited_by: limited_by(cell, plan, numbers, k, limit),
         motor_rms_n: if moves { motor_rms(cell, plan, numbers, k).map(|f| f.n()) } else { None },
         pitch_m: ride.pitch.m(),
+        pair: pair(cell, k),
         acceleration_m_s2: ride.limits_at(plan.acceleration_share).acceleration.m_s2(),
         curve_speed_m_s: ride.curve_speed(form.radius, true).m_s(),
         lap_s: (ride.phi() > 0.0).then(|| f64::from(plan.carriers) / ride.phi()),
     }
+}
+
+fn pair(cell: &Cell, k: usize) -> Option<PlannedPair> {
+    let (carrier, load) = (&cell.parts().circuit.carrier, &cell.parts().skus[k].load);
+    let holds = grip(carrier, load);
+    carrier.pair.map(|pair| PlannedPair {
+        opening_m: pair.opening(load).m(),
+        length_m: span(carrier, load).m(),
+        holds_m_s2: holds.is_finite().then_some(holds),
+    })
 }
 
 /// Of the SKU whose hottest module is the hottest of all.

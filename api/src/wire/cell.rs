@@ -12,6 +12,7 @@ use utoipa::ToSchema;
 
 use super::adjust::{Adjustment, ChangeoverAsked, SkuWeek};
 use super::chance::{Failures, Spread, Supply};
+use super::pair::Pair;
 
 /// A packaging cell and what is asked of it.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
@@ -306,6 +307,9 @@ pub struct Carrier {
     /// Friction force of the carrier, in newtons.
     #[schema(required = false, default = 0.0, minimum = 0)]
     pub friction_force_n: f64,
+    /// How an opposed pair grips; without it a pair is as long as its movers or the load, whichever is longer.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pair: Option<Pair>,
     /// Price of one carrier.
     #[schema(required = false, default = 0.0, minimum = 0)]
     pub price: f64,

@@ -9,6 +9,7 @@ pub mod chance;
 pub mod changeover;
 pub mod findings;
 pub mod judgement;
+pub mod pair;
 pub mod plan;
 pub mod simulation;
 pub mod trace;

@@ -2,6 +2,7 @@
 
 mod accepted;
 mod changes;
+mod pairs;
 mod refused;
 
 use super::*;

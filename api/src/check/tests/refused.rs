@@ -6,6 +6,13 @@ use crate::testing::Random;
 
 /// One change to the document, and the one finding that it makes.
 const CASES: &[(Code, &str, &str, &str)] = &[
+    (Code::KeysClash, "      movers_per_carrier: 2", "      pair: { play_mm: 8 }", "/circuits/0/carrier/pair"),
+    (
+        Code::Squeeze,
+        "      peak_force_n: 70",
+        "      peak_force_n: 70\n      pair: { squeeze_n: 69 }",
+        "/skus/1/loads/trays",
+    ),
     (
         Code::KeysClash,
         "  floor: { length_mm: 15000, width_mm: 6400 }",

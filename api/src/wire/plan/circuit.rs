@@ -322,6 +322,9 @@ pub struct PlannedSku {
     /// From carrier to carrier in a queue, in metres.
     #[schema(minimum = 0)]
     pub pitch_m: f64,
+    /// How an opposed pair holds this SKU; absent where the cell says nothing of how pairs grip.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pair: Option<PlannedPair>,
     /// Acceleration of this SKU in this plan, in metres per second squared.
     #[schema(minimum = 0)]
     pub acceleration_m_s2: f64,
@@ -331,6 +334,21 @@ pub struct PlannedSku {
     /// Time of a carrier once round at the design rate, in seconds.
     #[schema(minimum = 0)]
     pub lap_s: Option<f64>,
+}
+
+/// An opposed pair round the load of one SKU.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct PlannedPair {
+    /// From paddle to paddle when it is open, in metres.
+    #[schema(minimum = 0)]
+    pub opening_m: f64,
+    /// Length along the track when it is open, both movers and paddles, in metres.
+    #[schema(minimum = 0)]
+    pub length_m: f64,
+    /// Acceleration that friction under the paddles carries, in metres per second squared; null where no squeeze is given or
+    /// the load is not held by it.
+    #[schema(minimum = 0)]
+    pub holds_m_s2: Option<f64>,
 }
 
 /// An exact rate: whole carriers in whole microseconds.

@@ -8,8 +8,8 @@ mod circuit;
 
 pub use circuit::{
     ExactFraction, LimitKind, LimitedBy, PlannedCircuit, PlannedMode, PlannedModuleLoad, PlannedModuleLoads,
-    PlannedPlace, PlannedPlane, PlannedSection, PlannedSide, PlannedSince, PlannedSku, PlannedStation, PlannedStraight,
-    PlannedWindow, SectionSku, StationSku, WindowSku,
+    PlannedPair, PlannedPlace, PlannedPlane, PlannedSection, PlannedSide, PlannedSince, PlannedSku, PlannedStation,
+    PlannedStraight, PlannedWindow, SectionSku, StationSku, WindowSku,
 };
 
 use serde::{Deserialize, Serialize};
