@@ -152,7 +152,7 @@ def run_against_cycles():
 def teeth():
     """Plans of the brute force hold; a plan with any one of its numbers moved does not."""
     held, bitten = 0, 0
-    for i in range(12):
+    for i in range(14):
         cell = model.read_cell(random_cells.make_cell(random.Random(f"1/{i}"), "c"))
         out = brute.solve(cell, 0.05, 5)
         if not out["found"]:
