@@ -2,7 +2,7 @@
 
 use crate::alternatives::Ticker;
 use crate::args::seconds;
-use crate::commands::{cancel_on_interrupt, cell, refuse};
+use crate::commands::{any_cell, cancel_on_interrupt, refuse};
 use crate::input;
 use crate::output::{Answer, findings, json};
 use loopwright_api::alternatives::Doing;
@@ -53,7 +53,7 @@ pub struct SimulateArgs {
 /// Simulates a plan.
 pub fn simulate(args: &SimulateArgs) -> Answer {
     let (cell_file, plan_file) = (input::name(&args.cell), input::name(&args.plan));
-    let document = match cell(&args.cell) {
+    let document = match any_cell(&args.cell) {
         Ok(document) => document,
         Err(refused) => return refuse(&cell_file, None, refused, args.json),
     };

@@ -14,21 +14,32 @@ use crate::units::{Micros, Seconds};
 pub fn scenario(cell: &Cell, numbers: &Numbers, sku: usize, carriers: u32, paced: bool) -> Option<Scenario> {
     let parts = cell.parts();
     let mut scenario = Scenario::certain(&numbers.ring(sku, carriers))?;
-    for (post, (station, option)) in scenario.posts.iter_mut().zip(parts.stations.iter().zip(&numbers.options)) {
-        post.behaviour = station.behaviour;
-        vary(post, station, option.mode, &option.skus[sku], sku);
-    }
+    behaves(cell, numbers, sku, &mut scenario.posts);
     scenario.pace = if paced { numbers.pace(cell, sku) } else { None };
     let asked = parts.requirements;
     scenario.net_rate = cell.rides()[sku].phi() * asked.efficiency / asked.headroom;
+    (scenario.most, scenario.windows) = watched(cell);
+    Some(scenario)
+}
+
+/// What chance does at the stations of a circuit, and which part of their times varies.
+pub(crate) fn behaves(cell: &Cell, numbers: &Numbers, sku: usize, posts: &mut [Post]) {
+    for (post, (station, option)) in posts.iter_mut().zip(cell.parts().stations.iter().zip(&numbers.options)) {
+        post.behaviour = station.behaviour;
+        vary(post, station, option.mode, &option.skus[sku], sku);
+    }
+}
+
+/// Longest times of the sections of a circuit, and its windows with theirs.
+#[allow(clippy::type_complexity)]
+pub(crate) fn watched(cell: &Cell) -> (Vec<Option<Micros>>, Vec<(WindowWatch, Option<Micros>)>) {
+    let parts = cell.parts();
     let micros = |time: Option<Seconds>| time.map(Micros::nearest);
-    scenario.most = parts.sections.iter().map(|section| micros(section.max_time)).collect();
     let watch = |window: &crate::cell::Window| {
         let taken_in = window.since == Since::TakenIn;
         (WindowWatch { from: window.from, to: window.to, taken_in }, micros(window.max))
     };
-    scenario.windows = parts.windows.iter().map(watch).collect();
-    Some(scenario)
+    (parts.sections.iter().map(|s| micros(s.max_time)).collect(), parts.windows.iter().map(watch).collect())
 }
 
 /// Which part of the station's times varies: the work, not the driving or settling.
@@ -36,7 +47,10 @@ fn vary(post: &mut Post, station: &Station, mode: Mode, option: &SkuOption, sku:
     match mode {
         Mode::Intermittent => {
             let Some(work) = station.intermittent.as_ref().and_then(|mode| mode.work.get(sku)) else { return };
-            let work = Micros::nearest_s(work.base.s() + work.per_extra.s() * f64::from(option.batch - 1));
+            // A hand-off counts cases.
+            let per_case = station.hand_off.as_ref().and_then(|h| h.per_case.get(sku).copied()).unwrap_or(1).max(1);
+            let units = (option.batch / per_case).max(1);
+            let work = Micros::nearest_s(work.base.s() + work.per_extra.s() * f64::from(units - 1));
             let cycle = Micros::nearest(option.cycle);
             post.cycle = Span { least: Micros::ZERO, base: Micros::from_us(cycle.us() - work.us()), work };
             post.residence = post.cycle;

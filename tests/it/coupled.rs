@@ -360,3 +360,53 @@ fn a_conflict_across_circuits_is_smallest() {
     assert!(impossible.conflict.requirements.iter().any(|r| r.pointer == "/skus/0/net_rate/products_per_min"));
     assert!(impossible.reasons.iter().any(|says| says.starts_with("circuit ")), "{:?}", impossible.reasons);
 }
+
+/// Without chance the simulation gives the exact rate on every circuit; with a loading station that stands a tenth of its time at
+/// work, the whole cell makes less, and what is lost is that station's.
+#[test]
+fn both_loops_in_operation() {
+    use loopwright_api::alternatives::{Doing, Nobody};
+    use loopwright_api::wire::simulation::{Certain, SimulationRun};
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/");
+    let text = std::fs::read_to_string(format!("{folder}two-loops.yaml")).unwrap();
+    let plan = std::fs::read(format!("{folder}two-loops.plan.json")).unwrap();
+    let written: serde_json::Value = serde_json::from_slice(&plan).unwrap();
+    let run = SimulationRun { hours: 2.0, ..SimulationRun::default() };
+    let cancel = AtomicBool::new(false);
+    let simulated = |text: &str| {
+        let document = read_any_cell(text.as_bytes()).unwrap();
+        loopwright_api::simulate(&document, &plan, &run, &Doing::new(Duration::from_secs(60), &cancel, &Nobody))
+            .unwrap()
+    };
+    let certain = simulated(&text);
+    assert_eq!((certain.circuit.as_str(), certain.carriers), ("stacks + cases", 8));
+    for (k, sku) in certain.skus.iter().enumerate() {
+        // The plan's rate of the case circuit is in cases.
+        let exact = written["circuits"][1]["skus"][k]["rate_per_min"].as_f64().unwrap();
+        assert!((sku.net_rate_per_min.mean - exact).abs() < 1e-9 * exact, "{sku:?}");
+        assert_eq!((sku.stations.len(), sku.sections.len(), sku.laps.len()), (6, 7, 2));
+        // Little's law on each loop: carriers are the rate times the time round.
+        for (lap, circuit) in sku.laps.iter().zip(written["circuits"].as_array().unwrap()) {
+            let flow = circuit["skus"][k]["rate_per_min"].as_f64().unwrap() / 60.0;
+            let carriers = circuit["carriers"].as_f64().unwrap();
+            assert!((flow * lap.lap.mean_s - carriers).abs() < 0.01 * carriers, "{lap:?}: {carriers}");
+        }
+        assert!(sku.stop_tests.iter().any(|test| test.from == "stack" && test.to == "check"));
+    }
+    let fails = text.replace(
+        "  - id: load\n",
+        "  - id: load\n    failures: { mean_time_between_s: 900, mean_time_to_repair_s: 100 }\n",
+    );
+    let with = simulated(&fails);
+    for (with, without) in with.skus.iter().zip(&certain.skus) {
+        assert!(with.net_rate_per_min.mean < without.net_rate_per_min.mean * 0.99, "{with:?}");
+        assert_eq!(with.losses.len(), 1);
+        assert_eq!(with.losses[0].station, "load");
+        let lost = without.net_rate_per_min.mean - with.net_rate_per_min.mean;
+        assert!((with.losses[0].lost_per_min - lost).abs() < 1e-6, "{:?}", with.losses);
+        let load = with.stations.iter().find(|station| station.id == "load").unwrap();
+        // It stands 100 s for every 900 s at work.
+        assert!((load.failed / load.working / (100.0 / 900.0) - 1.0).abs() < 0.1, "{load:?}");
+        assert!(with.makes_net_rate != Certain::Open || !with.reached);
+    }
+}

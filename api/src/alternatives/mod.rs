@@ -35,6 +35,14 @@ use serde::de::DeserializeOwned;
 /// # Errors
 /// Every finding at once; pointers lead from the request.
 pub fn read_request<T: DeserializeOwned>(bytes: &[u8]) -> Result<(T, Document), Vec<Finding>> {
+    read_request_with(bytes, crate::read_cell)
+}
+
+/// As [`read_request`], with another way to read the cell.
+pub(crate) fn read_request_with<T: DeserializeOwned>(
+    bytes: &[u8],
+    cell_of: impl Fn(&[u8]) -> Result<Document, Vec<Finding>>,
+) -> Result<(T, Document), Vec<Finding>> {
     use crate::codes::Code;
     let tree = read(bytes).map_err(|finding| vec![finding])?;
     if !tree.duplicates.is_empty() {
@@ -45,7 +53,7 @@ pub fn read_request<T: DeserializeOwned>(bytes: &[u8]) -> Result<(T, Document), 
         .map_err(|error| vec![Finding::new(Code::WrongType, "", format!("the request: {error}"))])?;
     let cell = value.get("cell").cloned().unwrap_or_default();
     let moved = |f: Finding| Finding { pointer: format!("/cell{}", f.pointer), line: None, column: None, ..f };
-    let document = crate::read_cell(cell.to_string().as_bytes())
-        .map_err(|findings| findings.into_iter().map(moved).collect::<Vec<_>>())?;
+    let document =
+        cell_of(cell.to_string().as_bytes()).map_err(|findings| findings.into_iter().map(moved).collect::<Vec<_>>())?;
     Ok((request, document))
 }

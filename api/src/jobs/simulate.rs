@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use super::alternatives::{Ear, first};
 use super::kind::{Done, Kind, Sink, json};
-use crate::alternatives::{Doing, read_request};
+use crate::alternatives::{Doing, read_request, read_request_with};
 use crate::check::Document;
 use crate::finding::Finding;
 use crate::simulate::{accumulate, check_accumulation};
@@ -21,16 +21,21 @@ impl Kind for Simulate {
     }
 
     fn check(&self, request: &[u8]) -> Result<(), Vec<Finding>> {
-        let (asked, document): (SimulateRequest, Document) = read_request(request)?;
+        let (asked, document): (SimulateRequest, Document) = read_request_with(request, crate::read_any_cell)?;
         let mut findings = crate::simulate::checked(&document, &asked.run);
-        let plan = crate::judge::plan_of(&document, asked.plan.to_string().as_bytes());
+        let plan = asked.plan.to_string();
+        let plan = match &document.coupled {
+            Some(several) => crate::judge::coupled_plan_of(several, plan.as_bytes()).map(|_| ()),
+            None => crate::judge::plan_of(&document, plan.as_bytes()).map(|_| ()),
+        };
         let moved = |f: Finding| Finding { pointer: format!("/plan{}", f.pointer), line: None, column: None, ..f };
         findings.extend(plan.err().unwrap_or_default().into_iter().map(moved));
         if findings.is_empty() { Ok(()) } else { Err(findings) }
     }
 
     fn run(&self, request: &[u8], limit: Duration, cancel: &AtomicBool, sink: &dyn Sink) -> Result<Done, Finding> {
-        let (asked, document): (SimulateRequest, Document) = read_request(request).map_err(first)?;
+        let (asked, document): (SimulateRequest, Document) =
+            read_request_with(request, crate::read_any_cell).map_err(first)?;
         let ear = Ear(sink);
         let doing = Doing::new(limit, cancel, &ear);
         let plan = asked.plan.to_string();

@@ -137,6 +137,23 @@ pub(crate) fn plan_of(document: &Document, plan: &[u8]) -> Result<Plan, Vec<Find
     read_plan(document, plan)?.ok_or_else(nothing)
 }
 
+/// As [`plan_of`], of several circuits.
+///
+/// # Errors
+/// As [`plan_of`].
+pub(crate) fn coupled_plan_of(
+    coupled: &crate::check::Coupled,
+    plan: &[u8],
+) -> Result<coupled::CoupledPlan, Vec<Finding>> {
+    let root = parse(plan).map_err(|finding| vec![finding])?;
+    let mut findings = Vec::new();
+    let read = ReadCoupled::of(&coupled.cell, &Look::root(&root), &mut findings);
+    if findings.is_empty() {
+        findings.push(Finding::new(Code::CannotDraw, "/status", "the document holds no plan"));
+    }
+    read.map(|read| read.plan).ok_or(findings)
+}
+
 impl Judgement {
     /// The code of the table that goes with it; none when nothing is wrong.
     #[must_use]

@@ -1,7 +1,7 @@
 //! A simulated plan in print.
 
 use super::table::{Align, Table, heading, paragraph};
-use crate::wire::simulation::{Certain, Estimated, SimulatedSku, SimulationDocument};
+use crate::wire::simulation::{Certain, Estimated, SimulatedSku, SimulatedTimes, SimulationDocument};
 
 /// The document on pages of 100 columns.
 #[must_use]
@@ -36,11 +36,9 @@ pub fn simulation_text(document: &SimulationDocument) -> String {
         out += &losses(sku);
         out += &certain(sku);
         let says = format!(
-            "{} waits least and limits the rate. Round the loop: mean {:.2} s, longest {:.2} s. {} replication{}, {:.0} s of \
-             warm-up left out of each.",
+            "{} waits least and limits the rate. {}. {} replication{}, {:.0} s of warm-up left out of each.",
             sku.limiting_station,
-            sku.lap.mean_s,
-            sku.lap.longest_s,
+            laps(sku),
             sku.replications,
             if sku.replications == 1 { "" } else { "s" },
             sku.warm_up_s
@@ -52,6 +50,16 @@ pub fn simulation_text(document: &SimulationDocument) -> String {
         out += &paragraph("-", 2, line);
     }
     out
+}
+
+fn laps(sku: &SimulatedSku) -> String {
+    let round = |of: &str, lap: &SimulatedTimes| {
+        format!("Round {of}: mean {:.2} s, longest {:.2} s", lap.mean_s, lap.longest_s)
+    };
+    if sku.laps.is_empty() {
+        return round("the loop", &sku.lap);
+    }
+    sku.laps.iter().map(|of| round(&of.circuit, &of.lap)).collect::<Vec<_>>().join(". ")
 }
 
 /// What the cell waited for.

@@ -4,8 +4,6 @@
 //! is what that cause costs by itself. Causes overlap (a station may stand while it would have waited anyway) and help each
 //! other, so that these gains do not add up to the loss; the loss is divided in proportion to them, and adds up.
 
-use super::told::cases_per_min;
-use crate::check::Document;
 use crate::wire::simulation::{LossCause, SimulatedGain, SimulatedLoss};
 use loopwright_solver::chance::Law;
 use loopwright_solver::sim::{Asked, Estimate, Listener, Replicated, Scenario, replicate};
@@ -13,18 +11,16 @@ use loopwright_solver::sim::{Asked, Estimate, Listener, Replicated, Scenario, re
 /// Replications that are played again without each cause.
 const MOST_AGAIN: usize = 40;
 
-/// Cases a minute that are lost, by cause; empty where nothing is left to chance or time ran out.
+/// Cases a minute that are lost, by cause: `posts` are the ids of the stations, `factor` cases a minute for each carrier a second; empty where nothing is left to chance or time ran out.
 pub(super) fn losses(
-    document: &Document,
-    sku: usize,
+    posts: &[&str],
+    factor: f64,
     scenario: &Scenario,
     found: &Replicated,
     (asked, lost): (&Asked, f64),
     listener: &dyn Listener,
 ) -> Vec<SimulatedLoss> {
-    let stations = &document.cell.parts().stations;
     let count = found.rates.len().min(MOST_AGAIN);
-    let factor = cases_per_min(document, sku);
     let again = Asked {
         warm_up: Some(found.warm_up),
         least: u32::try_from(count).unwrap_or(u32::MAX),
@@ -32,7 +28,7 @@ pub(super) fn losses(
         ..*asked
     };
     let mut all = Vec::new();
-    for (i, station) in stations.iter().enumerate() {
+    for (i, station) in posts.iter().enumerate() {
         for cause in LossCause::ALL {
             let mut without = scenario.clone();
             let behaviour = &mut without.posts[i].behaviour;
@@ -51,7 +47,7 @@ pub(super) fn losses(
             let gains: Vec<f64> = better.rates.iter().zip(&found.rates).map(|(a, b)| (a - b) * factor).collect();
             let gain = Estimate::of(&gains);
             let gain = SimulatedGain { mean: gain.mean, half_width: gain.half_width };
-            all.push(SimulatedLoss { station: station.id.clone(), cause, gain_per_min: gain, lost_per_min: 0.0 });
+            all.push(SimulatedLoss { station: (*station).to_owned(), cause, gain_per_min: gain, lost_per_min: 0.0 });
         }
     }
     let sum: f64 = all.iter().map(|loss| loss.gain_per_min.mean.max(0.0)).sum();

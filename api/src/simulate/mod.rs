@@ -2,6 +2,7 @@
 
 mod accumulate;
 mod certain;
+mod coupled;
 mod losses;
 #[cfg(test)]
 mod tests;
@@ -36,6 +37,14 @@ pub fn simulate(
 ) -> Result<SimulationDocument, Vec<Finding>> {
     let document = &document.settled(plan);
     let mut findings = checked(document, run);
+    if let Some(several) = &document.coupled {
+        let planned = crate::judge::coupled_plan_of(several, plan);
+        if let Err(more) = &planned {
+            findings.extend(more.iter().cloned());
+        }
+        let (Ok(plan), true) = (planned, findings.is_empty()) else { return Err(findings) };
+        return coupled::simulated(document, &several.cell, &plan, run, doing);
+    }
     let planned = crate::judge::plan_of(document, plan);
     if let Err(more) = &planned {
         findings.extend(more.iter().cloned());
@@ -90,7 +99,9 @@ fn simulated(
                 let mut of = told.sku(&found);
                 if scenario.by_chance() {
                     let lost = of.undisturbed_rate_per_min - of.net_rate_per_min.mean;
-                    of.losses = losses::losses(document, k, &scenario, &found, (&asked, lost), &Quiet(doing));
+                    let posts: Vec<&str> = parts.stations.iter().map(|station| station.id.as_str()).collect();
+                    let factor = told::cases_per_min(document, k);
+                    of.losses = losses::losses(&posts, factor, &scenario, &found, (&asked, lost), &Quiet(doing));
                 }
                 skus.push(of);
             }

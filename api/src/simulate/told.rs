@@ -2,10 +2,10 @@
 
 use crate::check::Document;
 use crate::wire::simulation::{
-    Certain, Estimated, SimulatedLevel, SimulatedSection, SimulatedSku, SimulatedStation, SimulatedTimes,
+    Certain, Estimated, SimulatedLap, SimulatedLevel, SimulatedSection, SimulatedSku, SimulatedStation, SimulatedTimes,
     SimulatedWindow,
 };
-use loopwright_solver::cell::Carries;
+use loopwright_solver::cell::{Carries, Sku};
 use loopwright_solver::plan::{Numbers, Plan};
 use loopwright_solver::sim::{Estimate, Replicated, STATES, Scenario, State, Stays, certain_rate};
 use loopwright_solver::units::Micros;
@@ -27,11 +27,13 @@ pub(super) const METHOD: &[&str] = &[
      batch in, and between; the worst is told.",
     "Power: paced run without chance; each way is driven from rest to rest under the carrier's limits, also up a queue, at even speed \
      where work is done on the move; slower driving in the ends is left out. Force is mass times acceleration, friction, and the weight \
-     on upright ends.",
+     on upright ends. It is told of cells of one circuit.",
+    "Several circuits: a hand-off takes on both at once, fails and stands once for both; what is fed to it is counted in carriers of the \
+     circuit that comes first. Cases are counted behind the last station of that circuit.",
 ];
 
 /// Gives up looking for a recurring state after so many batches.
-const MOST_STARTS: u64 = 200_000;
+pub(super) const MOST_STARTS: u64 = 200_000;
 
 pub(super) struct Told<'a> {
     pub(super) document: &'a Document,
@@ -61,17 +63,54 @@ impl Told<'_> {
 
     pub(super) fn sku(&self, found: &Replicated) -> SimulatedSku {
         let parts = self.document.cell.parts();
-        let (sku, factor) = (&parts.skus[self.sku], cases_per_min(self.document, self.sku));
-        let undisturbed = self.undisturbed();
+        let said = Said {
+            posts: parts.stations.iter().map(|station| station.id.as_str()).collect(),
+            circuits: Vec::new(),
+            scenario: self.scenario,
+            factor: cases_per_min(self.document, self.sku),
+            undisturbed: self.undisturbed(),
+            sku: &parts.skus[self.sku],
+            efficiency: self.document.wire.requirements.efficiency,
+        };
+        SimulatedSku {
+            stop_tests: super::certain::stop_tests(self),
+            power: super::certain::power(self),
+            ..said.sku(found)
+        }
+    }
+}
+
+/// What is said of a scenario, of one circuit or of several.
+pub(super) struct Said<'a> {
+    /// Id of the station of each post.
+    pub(super) posts: Vec<&'a str>,
+    /// Ids of the circuits; empty of one.
+    pub(super) circuits: Vec<&'a str>,
+    pub(super) scenario: &'a Scenario,
+    /// Cases a minute for each carrier a second of the first ring.
+    pub(super) factor: f64,
+    /// Carriers a second with nothing going wrong.
+    pub(super) undisturbed: f64,
+    pub(super) sku: &'a Sku,
+    pub(super) efficiency: f64,
+}
+
+impl Said<'_> {
+    /// All but stop tests, power and losses.
+    pub(super) fn sku(&self, found: &Replicated) -> SimulatedSku {
+        let (factor, undisturbed) = (self.factor, self.undisturbed);
         // Without chance the exact rate is known; counting over a stretch would only be near it.
         let by_chance = self.scenario.by_chance();
         let rate = if by_chance { found.rate } else { Estimate { mean: undisturbed, half_width: 0.0 } };
         let net = times(rate, factor);
-        let asked = sku.case_rate.as_per_minute();
-        let n = parts.stations.len();
+        let asked = self.sku.case_rate.as_per_minute();
+        let n = self.posts.len();
         let replications = if by_chance { u32::try_from(found.rates.len()).unwrap_or(u32::MAX) } else { 1 };
+        // Both sides of a hand-off are one station.
+        let second = |i: &usize| self.scenario.links.iter().flat_map(|l| &l.pairs).any(|pair| pair.1 == *i);
+        let laps = self.circuits.iter().zip(&found.seen.laps);
         SimulatedSku {
-            id: sku.id.clone(),
+            id: self.sku.id.clone(),
             replications,
             warm_up_s: found.warm_up.seconds(),
             reached: !by_chance || found.reached,
@@ -80,16 +119,23 @@ impl Told<'_> {
             net_rate_per_min: net,
             undisturbed_rate_per_min: undisturbed * factor,
             efficiency: if undisturbed > 0.0 { times(rate, 1.0 / undisturbed) } else { times(rate, 0.0) },
-            given_efficiency: self.document.wire.requirements.efficiency,
-            limiting_station: parts.stations[busiest(found)].id.clone(),
+            given_efficiency: self.efficiency,
+            limiting_station: self.posts[busiest(found)].to_owned(),
             losses: Vec::new(),
-            stations: (0..n).map(|i| self.station(found, i)).collect(),
+            stations: (0..n).filter(|i| !second(i)).map(|i| self.station(found, i)).collect(),
             sections: (0..n).map(|i| self.section(found, i)).collect(),
-            windows: (0..parts.windows.len()).map(|w| self.window(found, w)).collect(),
-            lap: stay(found.seen.laps),
-            stop_tests: super::certain::stop_tests(self),
-            power: super::certain::power(self),
+            windows: (0..self.scenario.windows.len()).map(|w| self.window(found, w)).collect(),
+            lap: stay(found.seen.laps.first().copied().unwrap_or_default()),
+            laps: laps.map(|(id, stays)| SimulatedLap { circuit: (*id).to_owned(), lap: stay(*stays) }).collect(),
+            stop_tests: Vec::new(),
+            power: None,
         }
+    }
+
+    /// Id of the circuit of a post, where there are several.
+    pub(super) fn circuit(&self, post: usize) -> Option<String> {
+        let at = self.scenario.rings().into_iter().position(|ring| ring.contains(&post))?;
+        self.circuits.get(at).map(|id| (*id).to_owned())
     }
 
     fn station(&self, found: &Replicated, i: usize) -> SimulatedStation {
@@ -99,7 +145,8 @@ impl Told<'_> {
         let (working, failed, short_stop) = (of(State::Working), of(State::Failed), of(State::ShortStop));
         let busy = working + failed + short_stop;
         SimulatedStation {
-            id: self.document.cell.parts().stations[i].id.clone(),
+            id: self.posts[i].to_owned(),
+            circuit: self.circuit(i),
             working,
             starved: of(State::Starved),
             unfed: of(State::Unfed),
@@ -112,12 +159,12 @@ impl Told<'_> {
     }
 
     fn section(&self, found: &Replicated, i: usize) -> SimulatedSection {
-        let stations = &self.document.cell.parts().stations;
         let held = &found.seen.slots[i];
         let stays = found.seen.sections[i];
         SimulatedSection {
-            from: stations[i].id.clone(),
-            to: stations[(i + 1) % stations.len()].id.clone(),
+            from: self.posts[i].to_owned(),
+            to: self.posts[self.scenario.after(i)].to_owned(),
+            circuit: self.circuit(i),
             slots: self.scenario.sections[i].slots,
             slots_held: level(held),
             queue: level(&found.seen.queues[i]),
@@ -129,12 +176,12 @@ impl Told<'_> {
     }
 
     fn window(&self, found: &Replicated, w: usize) -> SimulatedWindow {
-        let stations = &self.document.cell.parts().stations;
         let (watch, most) = &self.scenario.windows[w];
         let stays = found.seen.windows[w];
         SimulatedWindow {
-            from: stations[watch.from].id.clone(),
-            to: stations[watch.to].id.clone(),
+            from: self.posts[watch.from].to_owned(),
+            to: self.posts[watch.to].to_owned(),
+            circuit: self.circuit(watch.from),
             stay: stay(stays),
             max_s: most.map(Micros::seconds),
             broken: part(stays.broken, stays.count),

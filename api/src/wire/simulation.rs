@@ -91,9 +91,9 @@ pub struct SimulationDocument {
     pub format: u32,
     /// Name of the cell.
     pub name: String,
-    /// Id of the circuit.
+    /// Id of the circuit; of several, all of them with ` + ` between.
     pub circuit: String,
-    /// Carriers of the plan.
+    /// Carriers of the plan, on all circuits.
     #[schema(minimum = 0)]
     pub carriers: u32,
     /// How it was simulated.
@@ -145,11 +145,14 @@ pub struct SimulatedSku {
     pub sections: Vec<SimulatedSection>,
     /// In the order of the cell document.
     pub windows: Vec<SimulatedWindow>,
-    /// Time of a carrier round the loop.
+    /// Time of a carrier round the loop, of several circuits round the first.
     pub lap: SimulatedTimes,
+    /// Time of a carrier round each of several circuits.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub laps: Vec<SimulatedLap>,
     /// Each section with `ride_through_s`: whether it absorbs a stop so long. No chance is in it.
     pub stop_tests: Vec<SimulatedStop>,
-    /// Electrical power in the paced run; null where it does not move. No chance is in it.
+    /// Electrical power in the paced run; null where it does not move, and of several circuits. No chance is in it.
     #[schema(required = true)]
     pub power: Option<SimulatedPower>,
 }
@@ -288,6 +291,9 @@ pub enum Certain {
 pub struct SimulatedStation {
     /// Its id.
     pub id: String,
+    /// Id of its circuit where there are several; of a hand-off the one that comes first.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub circuit: Option<String>,
     /// Works; moving in and settling too. Availability of ISO 22400-2 (actual production time over planned busy time).
     #[schema(minimum = 0, maximum = 1)]
     pub working: f64,
@@ -342,6 +348,15 @@ pub struct SimulatedTimes {
     pub longest_s: f64,
 }
 
+/// A circuit of several, and the time of its carriers round it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SimulatedLap {
+    /// Id of the circuit.
+    pub circuit: String,
+    /// Times round it.
+    pub lap: SimulatedTimes,
+}
+
 /// A section, between two stations.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct SimulatedSection {
@@ -349,6 +364,9 @@ pub struct SimulatedSection {
     pub from: String,
     /// Id of the station after.
     pub to: String,
+    /// Id of its circuit where there are several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub circuit: Option<String>,
     /// Slots that it has.
     #[schema(minimum = 0)]
     pub slots: u32,
@@ -376,6 +394,9 @@ pub struct SimulatedWindow {
     pub from: String,
     /// Id of the last.
     pub to: String,
+    /// Id of its circuit where there are several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub circuit: Option<String>,
     /// Times of the carriers.
     pub stay: SimulatedTimes,
     /// The longest that is allowed, in seconds; null without a limit.

@@ -62,7 +62,7 @@ pub fn rate(
 
 /// Paces of the first stations of all circuits, each `b / phi`, in whole steps of one length, so that none drifts away from
 /// the others: the step is the time of a case over the least common multiple of carriers a case, in whole microseconds.
-fn paces(coupled: &CoupledCell, numbers: &[Numbers], sku: usize) -> Option<Vec<Micros>> {
+pub(super) fn paces(coupled: &CoupledCell, numbers: &[Numbers], sku: usize) -> Option<Vec<Micros>> {
     let target = design_rate(coupled, sku).filter(|target| target.as_per_second() > 0.0)?;
     let cases: Option<Vec<u32>> = (0..numbers.len()).map(|c| coupled.carriers_per_case(c, sku)).collect();
     let cases = cases?;

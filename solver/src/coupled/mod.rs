@@ -7,11 +7,13 @@
 mod align;
 mod explain;
 mod judge;
+mod operation;
 mod placing;
 mod search;
 
 pub use explain::{Asked, Conflict, conflict, keeping_only, requirements};
 pub use judge::{JointBreach, design_rate, net, paced, price, rate, verdicts};
+pub use operation::{scenario, without_chance};
 pub use placing::{Placed, Rect, place};
 pub use search::{CoupledFound, CoupledOutcome, any_plan, study};
 

@@ -87,7 +87,13 @@ pub(super) struct Game<'a> {
     scenario: &'a Scenario,
     lanes: Vec<Lane>,
     benches: Vec<Bench>,
-    next_pace: i64,
+    /// The section before each post.
+    before: Vec<usize>,
+    /// The other side of a station of two rings.
+    partner: Vec<Option<usize>>,
+    /// The pace of the first post of each ring, and its earliest next take.
+    paces: Vec<Option<i64>>,
+    next_pace: Vec<i64>,
     starts: u64,
     last_start: i64,
     end: i64,
@@ -112,11 +118,12 @@ impl<'a> Game<'a> {
             lane
         });
         let benches = scenario.posts.iter().enumerate().map(|(i, post)| {
+            let (carriers, net_rate) = scenario.on_ring(scenario.ring_of(i).0);
             let places = match post.flow {
                 Flow::Stop => 1,
                 Flow::Through => 0,
                 // More places than carriers are never held.
-                Flow::Train(places) => places.clamp(1, scenario.carriers / post.batch + 1),
+                Flow::Train(places) => places.clamp(1, carriers / post.batch + 1),
             };
             let mut free = Moments::holding(places as usize);
             (0..places).for_each(|_| free.push(0));
@@ -131,14 +138,17 @@ impl<'a> Game<'a> {
                 work: Stream::new(seed, replication, i, Purpose::Work),
                 clocks,
                 calendar,
-                feed: post.behaviour.supply.map(|supply| Feed::new(supply, scenario.net_rate, post.batch, key)),
+                feed: post.behaviour.supply.map(|supply| Feed::new(supply, net_rate, post.batch, key)),
             }
         });
         Self {
             lanes: lanes.collect(),
             benches: benches.collect(),
+            before: before(scenario),
+            partner: partners(scenario),
+            paces: (0..scenario.posts.len()).map(|i| scenario.pace_of(i).map(Micros::us)).collect(),
+            next_pace: vec![0; scenario.posts.len()],
             scenario,
-            next_pace: 0,
             starts: 0,
             last_start: 0,
             end: tally.end(),
@@ -148,16 +158,19 @@ impl<'a> Game<'a> {
 
     /// Lets a station stand still once, without chance.
     pub(super) fn stop(&mut self, station: usize, start: i64, length: i64) {
-        self.benches[station].calendar = Some(Calendar::once(start, start + length));
+        let owner = self.partner[station].map_or(station, |other| other.min(station));
+        self.benches[owner].calendar = Some(Calendar::once(start, start + length));
     }
 
     /// Plays to the end.
     pub(super) fn play(mut self) -> Tally<'a> {
         while self.round() {}
-        let Self { mut tally, mut benches, .. } = self;
-        for (i, bench) in benches.iter_mut().enumerate() {
-            let worked_on = bench.done.len > 0;
-            tally.close(i, worked_on.then(|| bench.done.get(0)), bench.calendar.as_mut());
+        let Self { mut tally, mut benches, partner, .. } = self;
+        for i in 0..benches.len() {
+            let done = (benches[i].done.len > 0).then(|| benches[i].done.get(0));
+            // Both sides of a station stand together.
+            let owner = partner[i].map_or(i, |other| other.min(i));
+            tally.close(i, done, benches[owner].calendar.as_mut());
         }
         tally.finish();
         tally
@@ -179,12 +192,21 @@ impl<'a> Game<'a> {
     }
 
     #[inline]
-    fn before(&self, i: usize) -> usize {
-        if i == 0 { self.lanes.len() - 1 } else { i - 1 }
+    fn leave(&mut self, i: usize) -> bool {
+        match self.partner[i] {
+            Some(owner) if owner < i => {
+                // Both sides of a station stand together: the first lends its calendar.
+                self.benches[i].calendar = self.benches[owner].calendar.take();
+                let left = self.leave_alone(i);
+                self.benches[owner].calendar = self.benches[i].calendar.take();
+                left
+            }
+            _ => self.leave_alone(i),
+        }
     }
 
     #[inline]
-    fn leave(&mut self, i: usize) -> bool {
+    fn leave_alone(&mut self, i: usize) -> bool {
         let post = &self.scenario.posts[i];
         let (bench, lane) = (&mut self.benches[i], &mut self.lanes[i]);
         let batch = post.batch as usize;
@@ -218,8 +240,12 @@ impl<'a> Game<'a> {
 
     #[inline]
     fn take(&mut self, i: usize) -> bool {
+        if let Some(other) = self.partner[i] {
+            // The first side takes for both.
+            return i < other && self.take_both(i, other);
+        }
         let post = &self.scenario.posts[i];
-        let before = self.before(i);
+        let before = self.before[i];
         let batch = post.batch as usize;
         let through = post.flow == Flow::Through;
         if self.lanes[before].ready.len < batch {
@@ -239,7 +265,7 @@ impl<'a> Game<'a> {
         let bench = &mut self.benches[i];
         let ready = self.lanes[before].ready.get(batch - 1);
         let supply = bench.feed.as_mut().map_or(0, |feed| feed.ready(post.batch));
-        let paced = if i == 0 && self.scenario.pace.is_some() { self.next_pace } else { 0 };
+        let paced = self.next_pace[i];
         let took = bench.next.max(ready).max(supply).max(paced);
         let mut time = took.max(room);
         if let Some(calendar) = &mut bench.calendar {
@@ -274,40 +300,121 @@ impl<'a> Game<'a> {
         let take = Take { station: i, from: bench.next, ready, supply, room, time, next, still: stood };
         self.tally.took(&take, post, bench.calendar.as_mut());
         bench.next = next;
+        self.put_through(i, [time, freed, done], (room - took).max(0));
+        true
+    }
+
+    #[inline]
+    fn started(&mut self, i: usize, time: i64) {
+        if i == 0 {
+            self.starts += 1;
+            self.last_start = time;
+        }
+        if let Some(pace) = self.paces[i] {
+            self.next_pace[i] = time + pace;
+        }
+    }
+
+    /// When both sides of a station could take at the earliest: its own work over, carriers ready, room; none while
+    /// that is not known.
+    fn sides(&self, sides: [usize; 2]) -> Option<[i64; 3]> {
+        let mut times = [0; 3];
+        for i in sides {
+            let batch = self.scenario.posts[i].batch as usize;
+            let ready = &self.lanes[self.before[i]].ready;
+            let free = if self.scenario.posts[i].flow == Flow::Through {
+                &self.lanes[i].free
+            } else {
+                &self.benches[i].places
+            };
+            let needed = if self.scenario.posts[i].flow == Flow::Through { batch } else { 1 };
+            if ready.len < batch || free.len < needed {
+                return None;
+            }
+            let each = [self.benches[i].next, ready.get(batch - 1), free.get(needed - 1)];
+            times.iter_mut().zip(each).for_each(|(all, one)| *all = (*all).max(one));
+        }
+        Some(times)
+    }
+
+    /// A station of two rings takes a batch of each at once. What chance does is the first side's.
+    fn take_both(&mut self, i: usize, other: usize) -> bool {
+        let sides = [i, other];
+        let Some([from, ready, room]) = self.sides(sides) else { return false };
+        let oldest = |bench: &Bench| if bench.done.len > 0 { bench.done.get(0).min(bench.next) } else { bench.next };
+        let kept = sides.map(|s| oldest(&self.benches[s]));
+        let paced = self.next_pace[i].max(self.next_pace[other]);
+        let (posts, batch) = (&self.scenario.posts, self.scenario.posts[i].batch);
+        let bench = &mut self.benches[i];
+        let supply = bench.feed.as_mut().map_or(0, |feed| feed.ready(batch));
+        let took = from.max(ready).max(supply).max(paced);
+        let mut time = took.max(room);
+        if let Some(calendar) = &mut bench.calendar {
+            time = calendar.up(time);
+            calendar.forget(kept[0].min(kept[1]));
+        }
+        if time > self.end {
+            return false;
+        }
+        if let Some(feed) = &mut bench.feed {
+            feed.take(batch, time);
+        }
+        let certain = bench.law == Law::Constant;
+        let factor = if certain { 1.0 } else { bench.law.factor(bench.work.draw(bench.batches)) };
+        bench.batches += 1;
+        let length = |span: super::scenario::Span| if certain { span.whole() } else { span.at(factor) };
+        let cycle = length(posts[i].cycle);
+        let mut still = [0; 2];
+        for clock in &mut bench.clocks {
+            clock.work(cycle, &mut still);
+        }
+        let stood = still[0] + still[1];
+        let mut finish = |span: i64| match &mut bench.calendar {
+            Some(calendar) => calendar.finish(time, span + stood),
+            None => time + span + stood,
+        };
+        let next = finish(cycle);
+        let done = sides.map(|s| if posts[s].flow == Flow::Stop { next } else { finish(length(posts[s].residence)) });
+        for (side, done) in sides.into_iter().zip(done) {
+            let post = &posts[side];
+            let freed = time + length(post.move_in);
+            let take = Take { station: side, from, ready, supply, room, time, next, still };
+            self.tally.took(&take, post, self.benches[i].calendar.as_mut());
+            self.benches[side].next = next;
+            self.put_through(side, [time, freed, done], (room - took).max(0));
+        }
+        true
+    }
+
+    /// A batch has been taken in: its slots before, its place or slots behind.
+    #[inline]
+    fn put_through(&mut self, i: usize, [time, freed, done]: [i64; 3], waited: i64) {
+        let post = &self.scenario.posts[i];
+        let (before, batch) = (self.before[i], post.batch as usize);
         self.tally.crossed(before, i, time, freed, post.batch, |k| {
             let lane = &self.lanes[before];
             lane.ready.get(k) - lane.lag
         });
         self.lanes[before].ready.drop(batch);
-        for _ in 0..batch {
-            self.lanes[before].free.push(freed);
-        }
-        if i == 0 {
-            self.starts += 1;
-            self.last_start = time;
-            if let Some(pace) = self.scenario.pace {
-                self.next_pace = time + pace.us();
-            }
-        }
-        if through {
-            self.tally.held(i, (room - took).max(0));
+        (0..batch).for_each(|_| self.lanes[before].free.push(freed));
+        self.started(i, time);
+        if post.flow == Flow::Through {
+            self.tally.held(i, waited);
             let lane = &mut self.lanes[i];
             lane.free.drop(batch);
-            for _ in 0..batch {
-                lane.ready.push(done + lane.lag);
-            }
+            (0..batch).for_each(|_| lane.ready.push(done + lane.lag));
             self.tally.left(i, time, done, post.batch, lane.lag);
         } else {
             self.benches[i].places.drop(1);
             self.benches[i].done.push(done);
         }
-        true
     }
 
     /// Everything that decides the future, relative to the last start of station 0.
     fn state(&self) -> Vec<i64> {
         let to = self.last_start;
-        let mut state = vec![self.next_pace.max(to) - to];
+        let paced = self.paces.iter().zip(&self.next_pace).filter(|(pace, _)| pace.is_some());
+        let mut state: Vec<i64> = paced.map(|(_, next)| (*next).max(to) - to).collect();
         for (lane, bench) in self.lanes.iter().zip(&self.benches) {
             lane.ready.relative(to, &mut state);
             lane.free.relative(to, &mut state);
@@ -317,6 +424,22 @@ impl<'a> Game<'a> {
         }
         state
     }
+}
+
+fn before(scenario: &Scenario) -> Vec<usize> {
+    let ring = |ring: std::ops::Range<usize>| {
+        let last = ring.end - 1;
+        ring.clone().map(move |i| if i == ring.start { last } else { i - 1 })
+    };
+    scenario.rings().into_iter().flat_map(ring).collect()
+}
+
+fn partners(scenario: &Scenario) -> Vec<Option<usize>> {
+    let mut all = vec![None; scenario.posts.len()];
+    for &(a, b) in scenario.links.iter().flat_map(|links| &links.pairs) {
+        (all[a], all[b]) = (Some(b), Some(a));
+    }
+    all
 }
 
 /// Long-run rate of a scenario without chance, and whether its state recurred: if not, the slope over the last half of so

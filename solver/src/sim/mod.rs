@@ -19,7 +19,7 @@ pub use flow::{Passages, certain_moments, certain_rate};
 pub use joint::{NetWatch, RingTimes, TimedNet, run_net};
 pub use log::{Inside, Log, Move, Moved, Queued, log};
 pub use replicate::{Asked, Estimate, Listener, Replicated, replicate};
-pub use scenario::{Post, Scenario, Span};
+pub use scenario::{Linked, Links, Post, Scenario, Span};
 pub use stop_test::{StopTest, stop_test};
 pub use stretch::stretch;
 pub use tally::{STATES, Seen, State, Stays};

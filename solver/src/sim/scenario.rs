@@ -2,6 +2,7 @@
 
 use super::timed::WindowWatch;
 use crate::chance::Behaviour;
+use crate::net::Net;
 use crate::option::Flow;
 use crate::ring::{Ring, RingSection};
 use crate::units::Micros;
@@ -80,6 +81,30 @@ pub struct Scenario {
     pub most: Vec<Option<Micros>>,
     /// Net rate, in carriers a second: what feeds are measured by.
     pub net_rate: f64,
+    /// How several rings hang together; none of one. `carriers`, `pace` and `net_rate` are then those of the first.
+    pub links: Option<Links>,
+}
+
+/// Several rings in one list of posts: each ring's posts lie together, and so do its sections.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Links {
+    /// In the order of their posts, the first ring first.
+    pub rings: Vec<Linked>,
+    /// Posts that are one station, each pair in the order of its rings. What chance does is said by the first alone.
+    pub pairs: Vec<(usize, usize)>,
+}
+
+/// One of several rings.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Linked {
+    /// Its first post.
+    pub first: usize,
+    /// Carriers on it.
+    pub carriers: u32,
+    /// Its first post takes batches no closer together than this.
+    pub pace: Option<Micros>,
+    /// Net rate, in its carriers a second.
+    pub net_rate: f64,
 }
 
 impl Scenario {
@@ -109,6 +134,68 @@ impl Scenario {
             windows: Vec::new(),
             most: vec![None; ring.sections.len()],
             net_rate: 0.0,
+            links: None,
         })
+    }
+
+    /// Several rings without chance, each no faster than its pace. None when carriers do not fit.
+    #[must_use]
+    pub fn certain_net(net: &Net, paces: &[Option<Micros>]) -> Option<Self> {
+        let mut parts = net.rings().iter().map(Self::certain);
+        let mut all = parts.next()??;
+        all.pace = paces.first().copied().flatten();
+        let mut rings = vec![Linked { first: 0, carriers: all.carriers, pace: all.pace, net_rate: 0.0 }];
+        for (r, part) in parts.enumerate() {
+            let part = part?;
+            let pace = paces.get(r + 1).copied().flatten();
+            rings.push(Linked { first: all.posts.len(), carriers: part.carriers, pace, net_rate: 0.0 });
+            all.posts.extend(part.posts);
+            all.sections.extend(part.sections);
+            all.start.extend(part.start);
+            all.most.extend(part.most);
+        }
+        let post = |(ring, station): (usize, usize)| rings[ring].first + station;
+        let mut pairs: Vec<(usize, usize)> = net.joints().iter().map(|j| (post(j.first), post(j.second))).collect();
+        for pair in &mut pairs {
+            *pair = (pair.0.min(pair.1), pair.0.max(pair.1));
+        }
+        all.links = Some(Links { rings, pairs });
+        Some(all)
+    }
+
+    /// The rings, as their posts.
+    #[must_use]
+    pub fn rings(&self) -> Vec<std::ops::Range<usize>> {
+        let all = 0..self.posts.len();
+        let Some(links) = &self.links else { return vec![all] };
+        let ends = links.rings.iter().skip(1).map(|ring| ring.first).chain([all.end]);
+        links.rings.iter().zip(ends).map(|(ring, end)| ring.first..end).collect()
+    }
+
+    /// Where a post lies: its ring, and the posts of that.
+    pub(super) fn ring_of(&self, post: usize) -> (usize, std::ops::Range<usize>) {
+        let found = self.rings().into_iter().enumerate().find(|(_, ring)| ring.contains(&post));
+        found.unwrap_or((0, 0..self.posts.len()))
+    }
+
+    /// The post after another one on its ring.
+    #[must_use]
+    pub fn after(&self, post: usize) -> usize {
+        let ring = self.ring_of(post).1;
+        if post + 1 == ring.end { ring.start } else { post + 1 }
+    }
+
+    /// Carriers and net rate of a ring.
+    pub(super) fn on_ring(&self, ring: usize) -> (u32, f64) {
+        let linked = self.links.as_ref().and_then(|links| links.rings.get(ring));
+        linked.map_or((self.carriers, self.net_rate), |ring| (ring.carriers, ring.net_rate))
+    }
+
+    /// The pace of a post: of the first of each ring, where it has one.
+    pub(super) fn pace_of(&self, post: usize) -> Option<Micros> {
+        match &self.links {
+            None => self.pace.filter(|_| post == 0),
+            Some(links) => links.rings.iter().find(|ring| ring.first == post)?.pace,
+        }
     }
 }

@@ -29,18 +29,12 @@ const DRAINING: (i64, i64) = (60, 6);
 /// nothing moves.
 #[must_use]
 pub fn stop_test(scenario: &Scenario, section: usize, length: Micros) -> Option<StopTest> {
-    let n = scenario.posts.len();
-    let (before, stopped) = (section, (section + 1) % n);
+    let (before, stopped) = (section, scenario.after(section));
     let pace = scenario.pace?.us();
     let of = |i: usize| i64::from(scenario.posts[i].batch);
     let lap = (i64::from(scenario.carriers) * pace / of(0)).max(pace);
     let steady = SETTLING_LAPS * lap;
-    // All carriers of one iteration: every station has taken whole batches.
-    let iteration = (0..n).fold(1_u32, |all, i| {
-        let batch = scenario.posts[i].batch;
-        all / gcd(all, batch) * batch
-    });
-    let period = (i64::from(iteration) * pace / of(0)).max(1);
+    let period = period(scenario);
     let last = steady + period + DRAINING.0 * length.us() + DRAINING.1 * lap;
     let end = Micros::from_us(last);
     let plain = certain_moments(scenario, end, None);
@@ -66,6 +60,24 @@ pub fn stop_test(scenario: &Scenario, section: usize, length: Micros) -> Option<
         }
     }
     worst
+}
+
+/// Time in which every station of every ring takes whole batches at the pace.
+fn period(scenario: &Scenario) -> i64 {
+    let common = |a: i64, b: i64| {
+        let (mut x, mut y) = (a, b);
+        while y != 0 {
+            (x, y) = (y, x % y);
+        }
+        a / x.max(1) * b
+    };
+    let of_ring = |ring: std::ops::Range<usize>| {
+        let iteration =
+            scenario.posts[ring.clone()].iter().fold(1_u32, |all, post| all / gcd(all, post.batch) * post.batch);
+        let pace = scenario.pace_of(ring.start).map_or(1, Micros::us);
+        (i64::from(iteration) * pace / i64::from(scenario.posts[ring.start].batch)).max(1)
+    };
+    scenario.rings().into_iter().map(of_ring).fold(1, common)
 }
 
 /// Largest number by which one list exceeds the other.

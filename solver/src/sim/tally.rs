@@ -157,14 +157,18 @@ struct Details {
     queues: Vec<Level>,
     sections: Vec<Stays>,
     windows: Vec<Passing>,
-    laps: Stays,
-    lap_starts: VecDeque<i64>,
+    laps: Vec<Stays>,
+    lap_starts: Vec<VecDeque<i64>>,
+    /// By post: its ring, where it is the first of it.
+    first_of: Vec<Option<usize>>,
 }
 
 /// Counts of one replication.
 #[derive(Clone, Debug)]
 pub(super) struct Tally<'a> {
     scenario: Option<&'a Scenario>,
+    /// The post behind which is counted: the last of the first ring.
+    counted: usize,
     span: (i64, i64),
     bin: i64,
     /// Carriers that left the last station, in each equal part of the whole run.
@@ -181,7 +185,8 @@ const NEVER: i64 = i64::MIN;
 impl<'a> Tally<'a> {
     fn new(scenario: Option<&'a Scenario>, start: i64, end: i64, bins: usize) -> Self {
         let bin = end / i64::try_from(bins).unwrap_or(1).max(1) + 1;
-        Self { scenario, span: (start, end), bin, bins: vec![0; bins], out: 0, details: None, record: None }
+        let counted = scenario.map_or(0, |s| s.rings()[0].end - 1);
+        Self { scenario, counted, span: (start, end), bin, bins: vec![0; bins], out: 0, details: None, record: None }
     }
 
     /// Nothing but the count.
@@ -204,10 +209,11 @@ impl<'a> Tally<'a> {
     pub(super) fn detailed(scenario: &'a Scenario, start: i64, end: i64, bins: usize) -> Self {
         let n = scenario.posts.len();
         let levels = |queue: bool| {
-            let level = |(section, &count): (&crate::ring::RingSection, &u32)| {
-                Level::new(count, if queue { section.slots.min(scenario.carriers) } else { section.slots }, 0)
+            let level = |(i, (section, &count)): (usize, (&crate::ring::RingSection, &u32))| {
+                let carriers = scenario.on_ring(scenario.ring_of(i).0).0;
+                Level::new(count, if queue { section.slots.min(carriers) } else { section.slots }, 0)
             };
-            scenario.sections.iter().zip(&scenario.start).map(level).collect::<Vec<_>>()
+            scenario.sections.iter().zip(&scenario.start).enumerate().map(level).collect::<Vec<_>>()
         };
         let windows = scenario.windows.iter().map(|(window, _)| {
             // Carriers between the two at the start passed no beginning of the window; at the same station, all of them.
@@ -215,7 +221,7 @@ impl<'a> Tally<'a> {
             let mut section = window.from;
             loop {
                 under_way += scenario.start[section];
-                section = (section + 1) % n;
+                section = scenario.after(section);
                 if section == window.to {
                     break;
                 }
@@ -228,8 +234,11 @@ impl<'a> Tally<'a> {
             queues: levels(true),
             sections: vec![Stays::default(); n],
             windows: windows.collect(),
-            laps: Stays::default(),
-            lap_starts: VecDeque::with_capacity(scenario.carriers as usize + 1),
+            laps: vec![Stays::default(); scenario.rings().len()],
+            lap_starts: vec![VecDeque::new(); scenario.rings().len()],
+            first_of: (0..n)
+                .map(|i| Some(scenario.ring_of(i)).filter(|(_, of)| of.start == i).map(|(r, _)| r))
+                .collect(),
         };
         Self { details: Some(Box::new(details)), ..Self::new(Some(scenario), start, end, bins) }
     }
@@ -263,8 +272,9 @@ impl<'a> Tally<'a> {
         let mid = take.next - take.still[1];
         credit.add(State::Failed, take.next - still, mid);
         credit.add(State::ShortStop, mid, take.next);
-        if take.station == 0 {
-            details.lap(take.time, post.batch, span, self.scenario.map_or(0, |s| s.carriers as usize));
+        if let Some(ring) = details.first_of[take.station] {
+            let carriers = self.scenario.map_or(0, |s| s.on_ring(ring).0 as usize);
+            details.lap(ring, take.time, post.batch, span, carriers);
         }
     }
 
@@ -289,7 +299,7 @@ impl<'a> Tally<'a> {
         if let Some(record) = &mut self.record {
             record[station].left.push(time);
         }
-        if self.scenario.is_some_and(|s| station + 1 == s.posts.len()) && time <= self.span.1 {
+        if self.scenario.is_some() && station == self.counted && time <= self.span.1 {
             if let Some(bin) = usize::try_from(time / self.bin).ok().and_then(|k| self.bins.get_mut(k)) {
                 *bin += batch;
             }
@@ -378,15 +388,16 @@ impl<'a> Tally<'a> {
 }
 
 impl Details {
-    fn lap(&mut self, time: i64, batch: u32, span: (i64, i64), carriers: usize) {
+    fn lap(&mut self, ring: usize, time: i64, batch: u32, span: (i64, i64), carriers: usize) {
+        let (starts, laps) = (&mut self.lap_starts[ring], &mut self.laps[ring]);
         for _ in 0..batch {
-            if self.lap_starts.len() >= carriers
-                && let Some(before) = self.lap_starts.pop_front()
+            if starts.len() >= carriers
+                && let Some(before) = starts.pop_front()
                 && time > span.0
             {
-                self.laps.note(time - before, None);
+                laps.note(time - before, None);
             }
-            self.lap_starts.push_back(time);
+            starts.push_back(time);
         }
     }
 }
@@ -428,8 +439,8 @@ pub struct Seen {
     pub sections: Vec<Stays>,
     /// Times of carriers in each window.
     pub windows: Vec<Stays>,
-    /// Times of carriers round the loop.
-    pub laps: Stays,
+    /// Times of carriers round the loop, of each ring.
+    pub laps: Vec<Stays>,
 }
 
 impl Seen {
@@ -446,6 +457,6 @@ impl Seen {
         all(&mut self.queues, &other.queues, |a, b| times(a, b));
         all(&mut self.sections, &other.sections, |a, b| *a = a.and(*b));
         all(&mut self.windows, &other.windows, |a, b| *a = a.and(*b));
-        self.laps = self.laps.and(other.laps);
+        all(&mut self.laps, &other.laps, |a, b| *a = a.and(*b));
     }
 }

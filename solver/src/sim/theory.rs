@@ -32,7 +32,17 @@ fn ring(posts: Vec<Post>, slots: &[u32], lag_s: f64, carriers: u32) -> Scenario 
     let ring = crate::ring::Ring { stations: Vec::new(), sections: sections.clone(), carriers };
     let start = ring.start().expect("they fit");
     let n = sections.len();
-    Scenario { posts, sections, carriers, start, pace: None, windows: Vec::new(), most: vec![None; n], net_rate: 0.0 }
+    Scenario {
+        posts,
+        sections,
+        carriers,
+        start,
+        pace: None,
+        windows: Vec::new(),
+        most: vec![None; n],
+        net_rate: 0.0,
+        links: None,
+    }
 }
 
 fn played(scenario: &Scenario, length_s: i64) -> Replicated {

@@ -238,3 +238,89 @@ fn sides_that_do_not_fit_make_no_net() {
     assert_eq!(of(3, joint((0, 0), (0, 0)), &[1, 3]), Some(NoNet::Names(0)));
     assert_eq!(of(3, joint((0, 0), (1, 0)), &[1]), Some(NoNet::Rings));
 }
+
+/// The evolution equations of linked rings say what the event graph says.
+#[test]
+fn the_equations_of_a_net_give_the_same_fraction() {
+    use crate::sim::{Scenario, certain_rate};
+    let mut r = Random(29);
+    let (mut moving, mut recurred) = (0, 0);
+    for case in 0..1_000 {
+        let net = random_net(&mut r);
+        let (exact, _) = net_rate(&net).expect("small");
+        let scenario = Scenario::certain_net(&net, &[]).expect("they fit");
+        let (carriers, recurs) = certain_rate(&scenario, 20_000);
+        // Counted in carriers of the first ring.
+        let cases = ExactRate::new(carriers.carriers, carriers.micros * i64::from(net.per_case(0)));
+        if recurs {
+            recurred += 1;
+            assert_eq!(cases, exact, "case {case}: {net:#?}");
+        } else {
+            let (a, b) = (cases.rate().as_per_second(), exact.rate().as_per_second());
+            assert!((a - b).abs() < 1e-4 * b, "case {case}: slope {a}, exact {b}: {net:#?}");
+        }
+        moving += u32::from(exact.carriers > 0);
+    }
+    assert!(moving > 700 && recurred > 950, "too few cases that move ({moving}) or recur ({recurred})");
+}
+
+/// A net whose shared station fails for as long as it works goes at half its speed; another seed gives other luck, a mean of
+/// many the share of time that is left. The station keeps `work / (work + repair)`: both times are exponential, failures
+/// count at work only (renewal reward, for instance S. M. Ross, "Introduction to Probability Models", section 7.4).
+#[test]
+fn a_shared_station_stands_on_both_rings() {
+    use crate::chance::{Behaviour, Counts, Law, Stops};
+    use crate::sim::{Asked, Listener, Scenario, State, replicate};
+    struct Quiet;
+    impl Listener for Quiet {
+        fn done(&self, _: u32, _: u32) {}
+        fn stop(&self) -> bool {
+            false
+        }
+    }
+    let post = |batch, us| RingStation {
+        batch,
+        cycle: Micros::from_us(us),
+        move_in: Micros::from_us(100_000),
+        residence: Micros::from_us(us),
+        flow: Flow::Stop,
+    };
+    let ring = |batch: u32| Ring {
+        stations: vec![post(batch, 1_000_000), post(batch, 200_000)],
+        sections: vec![RingSection { slots: 12, lag: Micros::from_us(100_000) }; 2],
+        carriers: 8 * batch,
+    };
+    let rings =
+        vec![ring(1), Ring { sections: vec![RingSection { slots: 30, lag: Micros::from_us(50_000) }; 2], ..ring(2) }];
+    let joint = Joint { first: (0, 0), second: (1, 0), batch: 1 };
+    let net = Net::new(rings, vec![joint], vec![1, 2]).expect("alike");
+    let mut scenario = Scenario::certain_net(&net, &[]).expect("they fit");
+    let stops = Stops {
+        between_s: 60.0,
+        repair_s: 30.0,
+        counts: Counts::Operation,
+        between: Law::Exponential,
+        repair: Law::Exponential,
+    };
+    scenario.posts[0].behaviour = Behaviour { failures: Some(stops), ..Behaviour::default() };
+    let asked = Asked {
+        seed: 5,
+        length: Micros::from_us(20_000_000_000),
+        warm_up: Some(Micros::from_us(200_000_000)),
+        least: 30,
+        most: 30,
+        half_width: 1e-9,
+        threads: 2,
+    };
+    let found = replicate(&scenario, &asked, &Quiet).expect("not stopped");
+    // One case a second at work.
+    let theory = 60.0 / 90.0;
+    let error = found.rate.half_width / 2.045;
+    assert!((found.rate.mean - theory).abs() < 4.0 * error, "{:?}", found.rate);
+    assert!((found.rate.mean - theory * 1.05).abs() > 4.0 * error, "the test has no teeth: {:?}", found.rate);
+    let shares = |i: usize, state: State| found.seen.shares[i][state as usize];
+    assert!(shares(0, State::Failed) > 0);
+    for state in [State::Working, State::Failed] {
+        assert_eq!(shares(0, state), shares(2, state), "both sides are one station");
+    }
+}
