@@ -12,6 +12,7 @@ use utoipa::ToSchema;
 
 use super::adjust::{Adjustment, ChangeoverAsked, SkuWeek};
 use super::chance::{Failures, Spread, Supply};
+use super::feed::Feed;
 
 /// A packaging cell and what is asked of it.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
@@ -40,6 +41,9 @@ pub struct CellDocument {
     /// What is asked of changes from SKU to SKU.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub changeover: Option<ChangeoverAsked>,
+    /// The product stream that feeds the cell.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub feed: Option<Feed>,
 }
 
 /// What is asked of the cell as a whole.
