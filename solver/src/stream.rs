@@ -98,7 +98,7 @@ pub struct Feed {
 }
 
 /// What the cell asks of the stream for one SKU.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Demand {
     /// What the customer counts.
     pub net: CaseRate,
