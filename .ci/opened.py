@@ -69,7 +69,15 @@ def workbook(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
     truth = json.loads(pathlib.Path(plan).read_text())
     circuit = truth["circuits"][0]
     book = openpyxl.load_workbook(file)
-    assert book.sheetnames == ["Summary", "Stations", "Sections", "SKUs", "Parts", "Assumptions", "Questions"]
+    feed = truth.get("feed")
+    more = ["Feed"] if feed else []
+    assert book.sheetnames == ["Summary", "Stations", "Sections", "SKUs", *more, "Parts", "Assumptions", "Questions"]
+    if feed:
+        lines = list(book["Feed"].iter_rows(min_row=2, values_only=True))
+        assert [(row[0], row[1], row[4]) for row in lines[:len(feed["belts"]) * len(feed["skus"])]] == [
+            (belt["id"], sku["id"], sku["speed_m_s"]) for belt in feed["belts"] for sku in belt["skus"]]
+        assert [row[:4] for row in lines[-len(feed["skus"]):]] == [
+            (sku["id"], sku["products_per_min"], sku["stacks_per_min"], sku["cases_per_min"]) for sku in feed["skus"]]
     assert book["Parts"]["D2"].value.startswith("=SUM(")
     assert [row[0].value for row in book["SKUs"].iter_rows(min_row=2)] == [s["id"] for s in circuit["skus"]]
     written = cells(file)
