@@ -38,6 +38,12 @@ def dxf(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
         assert abs(size - 1000 * truth["footprint"][key]) < 0.01, (plan, key, size)
     missed = [e for e in space if e.dxf.layer == "KEEP_OUT" and e.dxftype() == "LINE"]
     assert len(missed) == 6 * len(truth["asked"].get("keep_out", [])), (plan, len(missed))
+    feed = [e for e in space if e.dxf.layer == "FEED" and e.dxftype() == "LINE"]
+    assert bool(feed) == bool(truth.get("feed")), (plan, len(feed))
+    if feed:
+        box = bbox.extents(feed)
+        for size, key in ((box.size.x, "length_m"), (box.size.y, "width_m")):
+            assert abs(size - 1000 * truth["feed"][key]) < 0.01, (plan, key, size)
     layer = "FRONT" if circuit["plane"] == "upright" else "MIDDLE"
     middle = [e for e in space if e.dxf.layer == "MIDDLE"]
     length = sum(e.dxf.start.distance(e.dxf.end) for e in middle if e.dxftype() == "LINE")
