@@ -12,8 +12,10 @@ pub struct PlannedFeed {
     pub side: PlannedFeedSide,
     /// Its corner nearest to the front left one, from the front left corner of loops and stations without clearance, in metres
     /// along the straights; negative to the left of it.
+    #[schema(minimum = -1000000)]
     pub x_m: f64,
     /// The same across, in metres; negative in front of it.
+    #[schema(minimum = -1000000)]
     pub y_m: f64,
     /// Size of its floor along the straights, in metres.
     #[schema(minimum = 0)]
@@ -83,9 +85,11 @@ pub struct BeltSku {
     #[schema(minimum = 0)]
     pub needed_length_m: f64,
     /// (fastest - speed) / speed, where the speed is limited.
+    #[schema(minimum = -1)]
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub spare_speed: Option<f64>,
     /// (length - needed length) / needed length.
+    #[schema(minimum = -1)]
     pub spare_length: f64,
 }
 
@@ -141,6 +145,7 @@ pub struct FeedLanes {
     #[schema(minimum = 0)]
     pub capacity_stacks_per_min: f64,
     /// (capacity - stacks) / stacks.
+    #[schema(minimum = -1)]
     pub spare_capacity: f64,
     /// Products that must be able to wait before each lane while it pushes out.
     #[schema(minimum = 0)]
