@@ -38,6 +38,12 @@ def dxf(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
         assert abs(size - 1000 * truth["footprint"][key]) < 0.01, (plan, key, size)
     missed = [e for e in space if e.dxf.layer == "KEEP_OUT" and e.dxftype() == "LINE"]
     assert len(missed) == 6 * len(truth["asked"].get("keep_out", [])), (plan, len(missed))
+    feed = [e for e in space if e.dxf.layer == "FEED" and e.dxftype() == "LINE"]
+    assert bool(feed) == bool(truth.get("feed")), (plan, len(feed))
+    if feed:
+        box = bbox.extents(feed)
+        for size, key in ((box.size.x, "length_m"), (box.size.y, "width_m")):
+            assert abs(size - 1000 * truth["feed"][key]) < 0.01, (plan, key, size)
     layer = "FRONT" if circuit["plane"] == "upright" else "MIDDLE"
     middle = [e for e in space if e.dxf.layer == "MIDDLE"]
     length = sum(e.dxf.start.distance(e.dxf.end) for e in middle if e.dxftype() == "LINE")
@@ -69,7 +75,15 @@ def workbook(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
     truth = json.loads(pathlib.Path(plan).read_text())
     circuit = truth["circuits"][0]
     book = openpyxl.load_workbook(file)
-    assert book.sheetnames == ["Summary", "Stations", "Sections", "SKUs", "Parts", "Assumptions", "Questions"]
+    feed = truth.get("feed")
+    more = ["Feed"] if feed else []
+    assert book.sheetnames == ["Summary", "Stations", "Sections", "SKUs", *more, "Parts", "Assumptions", "Questions"]
+    if feed:
+        lines = list(book["Feed"].iter_rows(min_row=2, values_only=True))
+        assert [(row[0], row[1], row[4]) for row in lines[:len(feed["belts"]) * len(feed["skus"])]] == [
+            (belt["id"], sku["id"], sku["speed_m_s"]) for belt in feed["belts"] for sku in belt["skus"]]
+        assert [row[:4] for row in lines[-len(feed["skus"]):]] == [
+            (sku["id"], sku["products_per_min"], sku["stacks_per_min"], sku["cases_per_min"]) for sku in feed["skus"]]
     assert book["Parts"]["D2"].value.startswith("=SUM(")
     assert [row[0].value for row in book["SKUs"].iter_rows(min_row=2)] == [s["id"] for s in circuit["skus"]]
     written = cells(file)

@@ -195,6 +195,27 @@ codes! {
     More "LW-MORE" WRONG
         "There are more findings than are listed"
         "Correct those that are listed, and check again.";
+    FeedShort "LW-FEED-SHORT" WRONG
+        "The product stream delivers less than the net rate takes"
+        "Have the machine before deliver more, or ask for a lower net rate.";
+    BeltSpeed "LW-BELT-SPEED" WRONG
+        "A belt of the product stream would have to run faster than it can"
+        "Take a faster belt, a smaller gap on it, or divide the stream over two.";
+    BeltShort "LW-BELT-SHORT" WRONG
+        "A belt of the product stream is too short for its gap"
+        "Make the belt longer, or pull the gap in smaller steps on more belts.";
+    FeedGap "LW-FEED-GAP" WRONG
+        "Products leave the last belt closer together than is needed"
+        "Give the last belt a larger gap, or add a faster one behind it.";
+    LanesShort "LW-LANES" WRONG
+        "The lanes cannot stack what comes"
+        "Add lanes, push out faster, let lanes take more or more products wait before them, or ask for a lower rate.";
+    BufferShort "LW-BUFFER" WRONG
+        "Too few products can wait while a lane pushes its stack out"
+        "Let more products wait before each lane, add lanes, or push out faster.";
+    FeedOver "LW-FEED-OVER" ODD
+        "The product stream delivers more than the cell takes"
+        "Ask for a higher rate, stack higher, hold the machine before back, or lead the surplus elsewhere.";
     UnusedStation "LW-UNUSED-STATION" ODD
         "A station is in no order"
         "Add it to the order of a circuit, or leave it out.";

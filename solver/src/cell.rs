@@ -7,6 +7,7 @@ use crate::ground::{KeepOut, spot};
 use crate::load::{Carrier, ForceTooSmall, Load, Ride, grip, ride, span};
 use crate::section::SectionLimits;
 use crate::station::Station;
+use crate::stream::{Demand, Feed, Shortfall};
 use crate::track::{Footprint, Surroundings, Track};
 use crate::units::{Area, CarrierRate, CaseRate, GRAVITY_M_S2, Kilograms, Metres, Money, Seconds};
 
@@ -126,6 +127,8 @@ pub struct Parts {
     pub changes: Changes,
     /// What the cell must miss on the floor.
     pub keep_out: Vec<KeepOut>,
+    /// The product stream that feeds it, where that was given.
+    pub feed: Option<Feed>,
 }
 
 /// Why parts do not make a cell.
@@ -135,6 +138,8 @@ pub enum Fault {
     Shape(&'static str),
     /// The motor cannot accelerate the load of the SKU with this index.
     Force(usize, ForceTooSmall),
+    /// The product stream does not keep a limit.
+    Feed(Shortfall),
 }
 
 /// A checked cell.
@@ -178,6 +183,13 @@ impl Cell {
         if !parts.changes.fits(n, skus) {
             faults.push(Fault::Shape("adjustments"));
         }
+        if let Some(feed) = &parts.feed {
+            if feed.products.len() != skus || feed.belts.is_empty() || !parts.stations.iter().any(|s| s.id == feed.into)
+            {
+                faults.push(Fault::Shape("feed"));
+            }
+            faults.extend(feed_faults(&parts));
+        }
         let mut rides = Vec::with_capacity(skus);
         for (index, sku) in parts.skus.iter().enumerate() {
             let rate = carrier_rate(&parts, sku);
@@ -205,6 +217,19 @@ impl Cell {
     #[must_use]
     pub fn has_room(&self, footprint: &Footprint) -> bool {
         self.parts.requirements.floor.is_none_or(|floor| spot(footprint, floor, &self.parts.keep_out).is_some())
+    }
+
+    /// The footprint of the cell with what feeds it, from that of loop and stations.
+    #[must_use]
+    pub fn with_feed(&self, own: Footprint) -> Footprint {
+        let clearance = self.parts.requirements.clearance;
+        self.parts.feed.as_ref().map_or(own, |feed| feed.beside(&own, clearance))
+    }
+
+    /// What each SKU asks of the product stream; none where nothing is demanded.
+    #[must_use]
+    pub fn demands(&self) -> Vec<Option<Demand>> {
+        demands(&self.parts)
     }
 
     /// Number of stations.
@@ -246,6 +271,22 @@ impl Cell {
         let hangs = |load: &Load| load.held && grip(carrier, load) >= GRAVITY_M_S2;
         !self.parts.sections[index].loaded || self.parts.skus.iter().all(|s| hangs(&s.load))
     }
+}
+
+/// What each SKU asks of the product stream; none where nothing is demanded.
+pub(crate) fn demands(parts: &Parts) -> Vec<Option<Demand>> {
+    let r = &parts.requirements;
+    let demand = |sku: &Sku| {
+        let design = CaseRate::per_second(sku.case_rate.as_per_second() * r.headroom / r.efficiency);
+        sku.demanded.then_some(Demand { net: sku.case_rate, design })
+    };
+    parts.skus.iter().map(demand).collect()
+}
+
+/// What the product stream does not keep.
+pub(crate) fn feed_faults(parts: &Parts) -> Vec<Fault> {
+    let short = parts.feed.as_ref().map(|feed| feed.shortfalls(&demands(parts)));
+    short.unwrap_or_default().into_iter().map(Fault::Feed).collect()
 }
 
 /// `phi = case rate * items per case / items per carrier * headroom / efficiency` (model section 3).

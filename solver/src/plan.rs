@@ -4,7 +4,7 @@ use crate::cell::Cell;
 use crate::option::{Mode, StationOption};
 use crate::ring::{Ring, RingSection, RingStation};
 use crate::section::{Ends, lag, slots};
-use crate::track::{Footprint, Form, Plane, Side, footprint, loop_length};
+use crate::track::{Footprint, Form, Plane, Side, corner_reach, footprint, loop_length};
 use crate::units::{Metres, Micros, Money, Seconds};
 
 /// The straight on which a zone stands.
@@ -63,8 +63,10 @@ pub struct Numbers {
     pub lags: Vec<Vec<Seconds>>,
     /// Length round the loop.
     pub loop_length: Metres,
-    /// Bounding rectangle with clearance.
+    /// Bounding rectangle with clearance, of loop and stations and what feeds them.
     pub footprint: Footprint,
+    /// The same of loop and stations alone.
+    pub own_footprint: Footprint,
     /// Price of the plan.
     pub price: Money,
 }
@@ -138,13 +140,15 @@ impl Plan {
         }
         let (front, back) = self.deepest(cell);
         let track = &parts.circuit.track;
+        let own_footprint = footprint(form, &cell.surroundings(), track.module, self.modules, front, back);
         Ok(Numbers {
             price: self.price(cell, &options),
             ends,
             slots: all_slots,
             lags,
             loop_length: loop_length(form, track.module, self.modules),
-            footprint: footprint(form, &cell.surroundings(), track.module, self.modules, front, back),
+            footprint: cell.with_feed(own_footprint),
+            own_footprint,
             options,
         })
     }
@@ -157,6 +161,43 @@ impl Plan {
             Metres::from_m(depths.map(|(s, _)| s.depth.m()).fold(0.0, f64::max))
         };
         (deepest(Side::Front), deepest(Side::Back))
+    }
+
+    /// Centre of a station's zone along the floor, from the start of the front (or top) straight.
+    #[must_use]
+    pub fn centre(&self, cell: &Cell, options: &[StationOption], station: usize) -> Metres {
+        let placed = &self.stations[station];
+        let middle = placed.start.m() + options[station].zone.m() / 2.0;
+        Metres::from_m(match placed.straight {
+            Straight::Front | Straight::Top => middle,
+            Straight::Back => {
+                let (straight, end) = (self.straight(cell).m(), self.form(cell).map_or(0.0, |f| f.end_length().m()));
+                2.0 * straight + end - middle
+            }
+        })
+    }
+
+    /// Where the floor of what feeds the cell begins, from the front left corner of loop and stations; none without a feed.
+    #[must_use]
+    pub fn feed_corner(&self, cell: &Cell, numbers: &Numbers) -> Option<(Metres, Metres)> {
+        let (feed, form) = (cell.parts().feed.as_ref()?, self.form(cell)?);
+        let station = cell.parts().stations.iter().position(|s| s.id == feed.into)?;
+        let (around, front) = (cell.surroundings(), self.deepest(cell).0.m());
+        let reach = corner_reach(form, &around).m();
+        // The front straight's middle line, from the front.
+        let front = match form.plane {
+            Plane::Flat => (around.width.m() / 2.0 + front).max(reach - form.radius.m()),
+            Plane::Upright => around.width.m() / 2.0 + front,
+        };
+        let back = front + 2.0 * form.radius.m() + form.cross.m();
+        let y = if self.stations[station].straight == Straight::Back { back } else { front };
+        let x = reach + self.centre(cell, &numbers.options, station).m();
+        let clearance = 2.0 * around.clearance.m();
+        let own = Footprint {
+            length: Metres::from_m(numbers.own_footprint.length.m() - clearance),
+            width: Metres::from_m(numbers.own_footprint.width.m() - clearance),
+        };
+        Some(feed.corner(&own, (Metres::from_m(x), Metres::from_m(y))))
     }
 
     fn price(&self, cell: &Cell, options: &[StationOption]) -> Money {

@@ -1,7 +1,7 @@
 //! Quantities of the engine: one private SI number each, read and made only with the unit's name.
 //!
 //! Dimension is not the danger here; *what is counted* is. Carriers, cases and products per second
-//! are all 1/s, so [`CarrierRate`] and [`CaseRate`] are kept apart, and [`Micros`] is the integer
+//! are all 1/s, so [`CarrierRate`], [`CaseRate`], [`ProductRate`] and [`StackRate`] are kept apart, and [`Micros`] is the integer
 //! time of the exact path, so that ties are ties.
 
 /// Standard gravity in m/s² (ISO 80000-3; the conventional value of the third CGPM, 1901).
@@ -78,6 +78,14 @@ quantity!(
 quantity!(
     /// Cases per second out of the cell.
     CaseRate, per_second, as_per_second, per_minute, as_per_minute, 1.0 / 60.0
+);
+quantity!(
+    /// Products per second past a point of the product stream.
+    ProductRate, per_second, as_per_second, per_minute, as_per_minute, 1.0 / 60.0
+);
+quantity!(
+    /// Stacks per second out of the product stream.
+    StackRate, per_second, as_per_second, per_minute, as_per_minute, 1.0 / 60.0
 );
 quantity!(
     /// An amount in the user's own currency.

@@ -162,6 +162,14 @@ fn measured(svg: &Document<'_>, plan: &Value, sku: usize, name: &str) {
         same(length(stretch.attribute("d").unwrap()), scale, f(&section["length_m"]), &what);
         slots += section["skus"][sku]["slots"].as_u64().unwrap();
     }
+    if let Some(feed) = plan.get("feed") {
+        let drawn = id(svg, "lw-feed");
+        same(number(drawn, "width"), scale, f(&feed["length_m"]), &format!("{name}: feed"));
+        same(number(drawn, "height"), scale, f(&feed["width_m"]), &format!("{name}: feed"));
+        // From the front left corner of loop and stations, which ends reach: their middle line begins a reach further on.
+        let (left, reach) = (begin - f(&circuit["corner_reach_m"]) * 1000.0 / scale, f(&feed["x_m"]));
+        same(number(drawn, "x") - left, scale, reach, &format!("{name}: feed"));
+    }
     allowed_floor(svg, plan, scale, name);
     let class = |of: &str| svg.descendants().filter(|n| n.attribute("class") == Some(of)).count() as u64;
     let views = if upright { 2 } else { 1 };

@@ -11,6 +11,7 @@ mod cli;
 mod coupled;
 mod drawing;
 mod examples;
+mod feed;
 mod fixed;
 mod front;
 mod judge;

@@ -74,6 +74,7 @@ fn the_order_of_skus_changes_nothing() {
         let mut parts = Parts { skus: skus.into_iter().rev().collect(), ..cell.parts().clone() };
         parts.stations = stations;
         parts.changes.adjustments.iter_mut().for_each(|a| a.settings.reverse());
+        parts.feed.iter_mut().for_each(|feed| feed.products.reverse());
         for station in &mut parts.stations {
             if let Some(mode) = &mut station.intermittent {
                 mode.work.reverse();

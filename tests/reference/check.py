@@ -181,6 +181,34 @@ def teeth():
     assert held > 5 and bitten > 300, (held, bitten)
 
 
+def fed():
+    """The floor of a product stream by hand, and a footprint that leaves it out does not hold."""
+    feed = {"into": "x", "side": "left", "width_mm": 900, "needed_gap_mm": 5,
+            "products": {"length_mm": 140, "gap_mm": 20, "per_sku": {"b": {"length_mm": 160}}},
+            "belts": [{"id": "m"}, {"id": "g", "gap_mm": 60}, {"id": "t", "length_mm": 500}, {"id": "u"}],
+            "stacking": {"length_mm": 300}}
+    skus = [{"id": "a"}, {"id": "b"}]
+    size = (0.18 + 0.22 + 0.5 + 0.22 + 0.3, 0.9)
+    for one, other in zip(model.read_feed(feed, skus)[1:], size):
+        close(one, other)
+    for one, other in zip(model.read_feed({**feed, "runs": "across"}, skus)[1:], size[::-1]):
+        close(one, other)
+    bitten = 0
+    for i in range(12):
+        doc = random_cells.make_cell(random.Random(f"1/{i}"), "c")
+        (doc.get("requirements") or {}).pop("floor", None), (doc.get("requirements") or {}).pop("keep_out", None)
+        alone = model.read_cell(doc)
+        for side, runs in (("left", "along"), ("right", "across"), ("front", "along"), ("back", "across")):
+            cell = model.read_cell({**doc, "feed": {**feed, "into": doc["stations"][0]["id"], "side": side, "runs": runs}})
+            out = brute.solve(cell, 0.05, 2)
+            if not out["found"]:
+                break
+            assert judge.Judge(cell, out["plan"]).judge() == []
+            assert any("footprint" in str(fault) for fault in judge.Judge(alone, out["plan"]).judge()), (i, side)
+            bitten += 1
+    assert bitten > 8, bitten
+
+
 def numbers(doc, path=()):
     for key, value in doc.items() if isinstance(doc, dict) else enumerate(doc):
         if isinstance(value, (dict, list)):
@@ -189,6 +217,6 @@ def numbers(doc, path=()):
             yield (*path, key)
 
 
-for test in (moves, rings, paced, derived, duty, run_against_cycles, teeth):
+for test in (moves, rings, paced, derived, duty, run_against_cycles, teeth, fed):
     test()
     print("ok", test.__name__)

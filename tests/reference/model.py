@@ -13,7 +13,12 @@ G = 9.80665
 INF = math.inf
 
 KEYS = {
-    "cell": "format name requirements skus circuits segments windows stations changeover",
+    "cell": "format name requirements skus circuits segments windows stations changeover feed",
+    "feed": "into side runs width_mm products belts needed_gap_mm stacking",
+    "feed_products": "length_mm gap_mm delivered_per_min per_sku",
+    "feed_sku": "length_mm gap_mm delivered_per_min",
+    "belt": "id gap_mm max_speed_m_s length_mm",
+    "stacking": "lanes max_lanes lane_products_per_min push_out_s buffer_products length_mm",
     "requirements": "efficiency headroom clearance_mm floor keep_out footprint_tolerance_m2 max_price",
     "keep_out": "name x_mm y_mm length_mm width_mm",
     "floor": "length_mm width_mm",
@@ -169,6 +174,7 @@ class Cell:
     max_price: float = INF
     tolerance: float = 0.0         # plans within it of the least footprint count as equal in floor
     keep_out: list = field(default_factory=list)    # x, y, length, width on the floor
+    feed: object = None            # side, then its floor along and across the cell
 
     def segment(self, a, b):
         return self.segments.get((a, b), Segment())
@@ -184,6 +190,23 @@ def after_changes(doc):
     count = max(lots - 1, 0) if week.get("order") == "open" else lots if lots > 1 else 0
     planned = week["planned_min"] - week.get("breaks_min", 0)
     return (planned - count * asked["limit_min"]) / planned
+
+
+def read_feed(feed, skus):
+    """Side of the cell, and the rectangle of floor along and across it (section 9c)."""
+    known("feed", feed)
+    products = known("feed_products", feed["products"])
+    own = {k: known("feed_sku", v) for k, v in (products.get("per_sku") or {}).items()}
+    each = [(own.get(s["id"], {}).get("length_mm", products["length_mm"]),
+             own.get(s["id"], {}).get("gap_mm", products.get("gap_mm", 0))) for s in skus]
+    stacking = known("stacking", feed.get("stacking") or {})
+    long, gap = stacking.get("length_mm", 0), None
+    for belt in feed["belts"]:
+        known("belt", belt)
+        gap = belt.get("gap_mm", gap)
+        long += belt.get("length_mm") or max(length + (comes if gap is None else gap) for length, comes in each)
+    size = long / 1e3, feed["width_mm"] / 1e3
+    return (feed["side"], *(size[::-1] if feed.get("runs") == "across" else size))
 
 
 def read_cell(doc):
@@ -203,7 +226,8 @@ def read_cell(doc):
     stations = {s["id"]: read_station(s) for s in doc["stations"]}
     circuits = [read_circuit(c, doc["skus"], factor) for c in doc["circuits"]]
     cell = Cell(req.get("clearance_mm", 0) / 1e3, floor, [s["id"] for s in doc["skus"]], circuits, stations,
-                max_price=req.get("max_price", INF), tolerance=req.get("footprint_tolerance_m2", 0.0), keep_out=missed)
+                max_price=req.get("max_price", INF), tolerance=req.get("footprint_tolerance_m2", 0.0), keep_out=missed,
+                feed=read_feed(doc["feed"], doc["skus"]) if doc.get("feed") else None)
     pairs = {(c.order[i - 1], c.order[i]) for c in circuits for i in range(len(c.order))}
     for s in doc.get("segments") or []:
         known("segment", s)
@@ -414,9 +438,15 @@ def footprint(cell, circuit, form, n, stands):
     reach = math.hypot(out, circuit.longest / 2)
     w = n * circuit.module + 2 * reach + 2 * cell.clearance
     if form.plane == "upright":
-        return w, circuit.width + front + back + 2 * cell.clearance
-    h = sum(form.cross / 2 + max(out + depth, reach) for depth in (front, back)) + 2 * cell.clearance
-    return w, h
+        h = circuit.width + front + back + 2 * cell.clearance
+    else:
+        h = sum(form.cross / 2 + max(out + depth, reach) for depth in (front, back)) + 2 * cell.clearance
+    if cell.feed is None:
+        return w, h
+    side, along, across = cell.feed
+    if side in ("left", "right"):
+        return w + along, max(h, across + 2 * cell.clearance)
+    return max(w, along + 2 * cell.clearance), h + across
 
 
 def fits_floor(cell, w, h):

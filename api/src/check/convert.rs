@@ -2,12 +2,14 @@
 
 use super::chance::law;
 use super::changes;
+use super::feed::said;
 use super::sink::Sink;
 use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::quoted;
 use crate::wire::cell as wire;
 use crate::wire::chance::{Failures, Spread, StopCounts};
+use crate::wire::feed as wire_feed;
 use loopwright_solver::adjust::Changes;
 use loopwright_solver::cell::{Carries, Cell, Circuit, Fault, FixedLoop, Parts, Requirements, Since, Sku, Window};
 use loopwright_solver::chance::{Behaviour, Counts, Law, Stops, Supply, Surge};
@@ -18,9 +20,10 @@ use loopwright_solver::section::SectionLimits;
 use loopwright_solver::station::{
     Continuous, FixedWork, FlowWork, Intermittent, ModePrice, Process, Station, StopWork,
 };
+use loopwright_solver::stream::{Belt, Feed, FeedSide, MOST_LANES, Product, Stacking};
 use loopwright_solver::track::{Form, Plane, Side, Track};
 use loopwright_solver::units::{
-    Acceleration, Area, CaseRate, GRAVITY_M_S2, Jerk, Kilograms, Metres, Money, Newtons, Seconds, Speed,
+    Acceleration, Area, CaseRate, GRAVITY_M_S2, Jerk, Kilograms, Metres, Money, Newtons, ProductRate, Seconds, Speed,
 };
 
 /// Share by which a force may miss a weight before a form counts as unusable: only rounding.
@@ -65,6 +68,7 @@ pub(super) fn parts(document: &wire::CellDocument, index: usize) -> Option<Parts
             .collect(),
         changes: if own { changes::changes(document) } else { Changes::default() },
         keep_out: document.requirements.keep_out.iter().map(keep_out).collect(),
+        feed: document.feed.as_ref().map(|of| feed(of, &document.skus)),
     })
 }
 
@@ -118,6 +122,52 @@ fn keep_out(from: &wire::KeepOut) -> KeepOut {
         length: Metres::from_mm(from.length_mm),
         width: Metres::from_mm(from.width_mm),
         asked: true,
+    }
+}
+
+fn feed(from: &wire_feed::Feed, skus: &[wire::Sku]) -> Feed {
+    let nothing = wire_feed::FeedPerSku::default();
+    let all = &from.products;
+    let product = |sku: &wire::Sku| {
+        let own = all.per_sku.get(&sku.id).unwrap_or(&nothing);
+        Product {
+            length: Metres::from_mm(own.length_mm.unwrap_or(all.length_mm)),
+            gap: Metres::from_mm(own.gap_mm.unwrap_or(all.gap_mm)),
+            per_stack: sku.products_per_stack,
+            stacks_per_case: sku.stacks_per_case,
+            delivered: own.delivered_per_min.or(all.delivered_per_min).map(ProductRate::per_minute),
+        }
+    };
+    Feed {
+        into: from.into.clone(),
+        side: match from.side {
+            wire_feed::FeedSide::Front => FeedSide::Front,
+            wire_feed::FeedSide::Back => FeedSide::Back,
+            wire_feed::FeedSide::Left => FeedSide::Left,
+            wire_feed::FeedSide::Right => FeedSide::Right,
+        },
+        across: from.runs == wire_feed::FeedRuns::Across,
+        width: Metres::from_mm(from.width_mm),
+        belts: from
+            .belts
+            .iter()
+            .map(|belt| Belt {
+                id: belt.id.clone(),
+                gap: belt.gap_mm.map(Metres::from_mm),
+                max_speed: belt.max_speed_m_s.map(Speed::from_m_s),
+                length: belt.length_mm.map(Metres::from_mm),
+            })
+            .collect(),
+        needed_gap: Metres::from_mm(from.needed_gap_mm),
+        stacking: from.stacking.as_ref().map(|of| Stacking {
+            lanes: of.lanes,
+            max_lanes: of.max_lanes.unwrap_or(MOST_LANES),
+            lane_rate: of.lane_products_per_min.map(ProductRate::per_minute),
+            push_out: Seconds::from_s(of.push_out_s),
+            buffer: of.buffer_products,
+            length: Metres::from_mm(of.length_mm),
+        }),
+        products: skus.iter().map(product).collect(),
     }
 }
 
@@ -331,6 +381,7 @@ pub(super) fn report(faults: &[Fault], document: &wire::CellDocument, circuit: u
             Fault::Force(index, force) => {
                 forces.push((document.skus.get(*index).map_or("", |sku| &sku.id), *force));
             }
+            Fault::Feed(short) => sink.report(said(short, document)),
             Fault::Shape(list) => {
                 let message = format!("the list {list} of a document that passed its checks does not fit");
                 sink.report(Finding::new(Code::OwnFault, "", message));

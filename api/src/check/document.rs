@@ -6,7 +6,7 @@ use super::range::{
     LENGTH, MASS, MODULES, MOVERS, PRICE, RATE, REPLICATIONS, RESISTANCE, SEED, SHARE, SIZE, SPEED, TIME, UNIT,
 };
 use super::sink::Sink;
-use super::{adjust, most, station};
+use super::{adjust, feed, most, station};
 use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::{Node, Value};
@@ -47,6 +47,7 @@ pub(super) fn decode(root: &Node, sink: &Sink<'_>) -> Option<CellDocument> {
         windows: o.list("windows", most::WINDOWS).iter().map(|item| window(item, sink)).collect(),
         stations: o.list_needed("stations", most::STATIONS).iter().map(|item| station::decode(item, sink)).collect(),
         changeover: o.object("changeover").map(adjust::changeover),
+        feed: o.object("feed").map(|o| feed::decode(o, sink)),
     };
     o.close();
     Some(document)

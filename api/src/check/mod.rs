@@ -11,6 +11,7 @@ mod convert;
 mod coupled;
 mod decode;
 mod document;
+mod feed;
 mod index;
 mod nearest;
 mod pair;
@@ -46,6 +47,8 @@ pub mod most {
     pub const WINDOWS: usize = 400;
     /// Adjustments of a station or circuit, and steps of one of them.
     pub const ADJUSTMENTS: usize = 50;
+    /// Belts of a feed.
+    pub const BELTS: usize = 20;
     /// Steps by hand of the whole cell.
     pub const STEPS: usize = 200;
 }
@@ -92,6 +95,13 @@ pub fn read_any_cell(bytes: &[u8]) -> Result<Document, Vec<Finding>> {
         if let Some((cell, _, wire)) = checked.as_ref().filter(|(.., wire)| wire.requirements.reach_net_rate.is_none())
         {
             chance::efficiency(wire.requirements.efficiency, cell, &sink);
+        }
+        if let Some((cell, coupled, wire)) = &checked {
+            let of = match coupled {
+                Some(coupled) => coupled.feed().map(|feed| (feed, coupled.demands())),
+                None => cell.parts().feed.as_ref().map(|feed| (feed, cell.demands())),
+            };
+            of.into_iter().for_each(|(of, demands)| feed::surplus(wire, of, &demands, &sink));
         }
         (checked, sink.into_findings())
     };

@@ -112,5 +112,9 @@ pub(super) const MODULES: Counts = Counts(1, 1000);
 pub(super) const MOVERS: Counts = Counts(1, 2);
 /// Carriers on a loop.
 pub(super) const CARRIERS: Counts = Counts(1, 10_000);
+/// Lanes of a stacker.
+pub(super) const LANES: Counts = Counts(1, 64);
+/// Products that can wait before a lane.
+pub(super) const PLACES: Counts = Counts(0, 10_000);
 /// Products in a stack, stacks in a case, items on a carrier.
 pub(super) const ITEMS: Counts = Counts(1, 10_000);

@@ -2,6 +2,7 @@
 
 use std::collections::{HashMap, HashSet};
 
+use super::feed;
 use super::nearest::nearest;
 use super::sink::Sink;
 use crate::codes::Code;
@@ -94,6 +95,15 @@ pub(super) fn check(document: &CellDocument, sink: &Sink<'_>) {
         let unknown = circuit.above.as_ref().and_then(|id| circuits.unknown(id, pointer, sink));
         unknown.into_iter().for_each(|finding| sink.report(finding));
     }
+    if let Some(feed) = &document.feed {
+        let unknown = stations.unknown(&feed.into, "/feed/into".to_owned(), sink);
+        unknown.into_iter().for_each(|finding| sink.report(finding));
+        for id in feed.products.per_sku.keys() {
+            let pointer = format!("/feed/products/per_sku/{}", escape(id));
+            skus.unknown(id, pointer, sink).into_iter().for_each(|finding| sink.report_key(finding));
+        }
+        Names::gather("belt", "/feed/belts", feed.belts.iter().map(|b| &b.id), sink);
+    }
     segments(document, &stations, sink);
     usage(document, &stations, sink);
 }
@@ -179,6 +189,7 @@ fn usage(document: &CellDocument, stations: &Names<'_>, sink: &Sink<'_>) {
         let message = format!("the station {} is in no order and is left out of the plan", quoted(id));
         sink.report(Finding::new(Code::UnusedStation, format!("/stations/{index}"), message));
     }
+    feed::ids(document).into_iter().for_each(|finding| sink.report(finding));
     for (index, window) in document.windows.iter().enumerate() {
         for (key, id) in [("from", window.from.as_str()), ("to", window.to.as_str())] {
             if stations.all.contains_key(id) && !used.contains_key(id) {

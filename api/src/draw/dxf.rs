@@ -22,6 +22,7 @@ const LAYERS: &[(&str, u8)] = &[
     ("FRONT", 7),
     ("SITE", 8),
     ("KEEP_OUT", 1),
+    ("FEED", 4),
 ];
 /// Height of capitals, in millimetres of the cell.
 const HIGH: f64 = 75.0;
@@ -180,6 +181,12 @@ impl Sheet {
             let size = format!("{} x {}", text::mm(place.length()), text::mm(place.width()));
             let words = name.as_ref().map_or_else(|| size.clone(), |name| format!("{name} {size}"));
             self.text("KEEP_OUT", &words, at(f64::midpoint(place.x0, place.x1), place.y1 + HIGH / 1000.0), 0.0);
+        }
+        if let Some(feed) = layout.feed {
+            self.put(outline("FEED", feed));
+            let words = format!("Feed {} x {}", text::mm(feed.length()), text::mm(feed.width()));
+            let middle = Point { x: f64::midpoint(feed.x0, feed.x1), y: f64::midpoint(feed.y0, feed.y1) };
+            self.text("FEED", &words, middle, if feed.width() > feed.length() { 90.0 } else { 0.0 });
         }
         for (i, (station, frame)) in layout.circuit.stations.iter().zip(&layout.frames).enumerate() {
             let Some(frame) = frame else { continue };

@@ -45,6 +45,17 @@ impl Rect {
         self.y1 - self.y0
     }
 
+    /// The least that holds another one too.
+    #[must_use]
+    pub fn with(&self, other: &Self) -> Self {
+        Self {
+            x0: self.x0.min(other.x0),
+            y0: self.y0.min(other.y0),
+            x1: self.x1.max(other.x1),
+            y1: self.y1.max(other.y1),
+        }
+    }
+
     /// Larger by so much all round.
     #[must_use]
     pub fn grown(&self, by: f64) -> Self {
@@ -75,8 +86,10 @@ pub struct Pose {
 pub struct Layout<'a> {
     /// The circuit of the plan.
     pub circuit: &'a PlannedCircuit,
-    /// Floor that the cell takes, clearance left out, seen from above.
+    /// Floor that the cell and what feeds it take, clearance left out, seen from above.
     pub body: Rect,
+    /// Floor of what feeds it.
+    pub feed: Option<Rect>,
     /// The same with the clearance.
     pub outer: Rect,
     /// Floor of each station, seen from above; none where it needs none.
@@ -130,6 +143,13 @@ impl OnFloor {
     }
 }
 
+/// Floor of what feeds a cell, from the front left corner of its loops and stations.
+pub(super) fn feed(plan: &Planned, (x, y): (f64, f64)) -> Option<Rect> {
+    let of = plan.feed.as_ref()?;
+    let (x0, y0) = (x + of.x_m, y + of.y_m);
+    Some(Rect { x0, y0, x1: x0 + of.length_m, y1: y0 + of.width_m })
+}
+
 impl<'a> Layout<'a> {
     /// Of a circuit of a plan.
     #[must_use]
@@ -145,11 +165,13 @@ impl<'a> Layout<'a> {
             }
             PlannedPlane::Upright => (-half - front, half + back),
         };
-        let body = Rect { x0: -reach, y0, x1: circuit.straight_m + reach, y1 };
+        let own = Rect { x0: -reach, y0, x1: circuit.straight_m + reach, y1 };
+        let feed = feed(plan, (own.x0, own.y0));
+        let body = feed.map_or(own, |feed| own.with(&feed));
         let frames = circuit.stations.iter().map(|s| frame(circuit, s)).collect();
         let outer = body.grown(plan.asked.clearance_m);
         let (site, keep_out) = OnFloor::of(plan, outer);
-        Self { circuit, body, outer, frames, site, keep_out }
+        Self { circuit, body, feed, outer, frames, site, keep_out }
     }
 
     /// Whether the loop stands upright.

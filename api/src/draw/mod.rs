@@ -164,6 +164,15 @@ fn sound(cell: &CellDocument, planned: &Planned, c: &PlannedCircuit, at: &str) -
     held("loop_length_m", c.loop_length_m, 1e-3)?;
     held("end_m", c.end_m, 0.0)?;
     held("clearance_m", planned.asked.clearance_m, 0.0)?;
+    if let Some(feed) = &planned.feed {
+        let all = [("x_m", feed.x_m, -FARTHEST_M), ("y_m", feed.y_m, -FARTHEST_M)];
+        let all = all.into_iter().chain([("length_m", feed.length_m, 0.0), ("width_m", feed.width_m, 0.0)]);
+        for (name, value, least) in all {
+            if !(value.is_finite() && (least..=FARTHEST_M).contains(&value)) {
+                return Err(unfit(format!("/feed/{name}"), format!("{value} m cannot be drawn")));
+            }
+        }
+    }
     for (i, s) in c.stations.iter().enumerate() {
         let all = [("zone_m", s.zone_m), ("start_m", s.start_m), ("depth_m", s.depth_m), ("frame_m", s.frame_m)];
         all.into_iter().try_for_each(|(name, value)| held(&format!("stations/{i}/{name}"), value, 0.0))?;
@@ -371,6 +380,7 @@ fn floor_seen(paper: &mut Paper, job: &Job<'_>, view: &View, lies: &Lies) {
         measures::site(paper, &job.layout, view, &job.id("site"));
     }
     views::from_above(paper, job, view);
+    views::feed_name(paper, job, view);
     measures::floor(paper, &job.layout, view);
     if lies.site {
         measures::site_sizes(paper, &job.layout, view);

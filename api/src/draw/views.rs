@@ -20,7 +20,34 @@ pub(super) fn from_above(paper: &mut Paper, job: &Job<'_>, view: &View) {
             data-width-m=(layout.outer.width()) x=(num(view.x(layout.outer.x0))) y=(num(view.y(layout.outer.y1)))
             width=(num(layout.outer.length() * view.per_m)) height=(num(layout.outer.width() * view.per_m)) {}
     });
+    feed(paper, job, view);
     seen_from_above(paper, job, view);
+}
+
+/// Floor of what feeds the cell.
+pub(super) fn feed(paper: &mut Paper, job: &Job<'_>, view: &View) {
+    let Some(floor) = job.layout.feed else { return };
+    let a = view.rect(floor);
+    paper.block(a);
+    paper.put(html! {
+        rect id=(job.id("feed")) class="lw-frame lw-feed" data-length-m=(floor.length()) data-width-m=(floor.width())
+            x=(num(a.x)) y=(num(a.y)) width=(num(a.w)) height=(num(a.h)) {}
+    });
+}
+
+/// What feeds the cell, in words: in the middle of its floor, else along it, else beside it.
+pub(super) fn feed_name(paper: &mut Paper, job: &Job<'_>, view: &View) {
+    let Some(floor) = job.layout.feed else { return };
+    let a = view.rect(floor);
+    let size = format!("Feed {} × {}", text::mm(floor.length()), text::mm(floor.width()));
+    let (x, y) = (a.x + a.w / 2.0, a.y + a.h / 2.0);
+    let places = [size, "Feed".to_owned()].into_iter().flat_map(|words| {
+        let level = Label::new(words.clone(), (x, y + SMALL * 0.36)).class("lw-text lw-number");
+        let turned = Label::new(words, (x + SMALL * 0.36, y)).turned().class("lw-text lw-number");
+        [level, turned]
+    });
+    let inside: Vec<Label> = places.filter(|label| label.area().within(&a)).collect();
+    paper.label_where_free(inside);
 }
 
 /// One circuit from above: its stations, and the loop where it lies flat, or its top straight.

@@ -64,7 +64,10 @@ pub fn whole_svg(plan: &Drawable<'_>, sku: usize, titles: &Titles, prefix: &str)
     let Some(first) = planned.circuits.first() else { return String::new() };
     let clearance = planned.asked.clearance_m;
     let f = &planned.footprint;
-    let body = Rect { x0: 0.0, y0: 0.0, x1: f.length_m - 2.0 * clearance, y1: f.width_m - 2.0 * clearance };
+    // From the front left corner of loops and stations, beyond which what feeds them may lie.
+    let feed = super::geometry::feed(planned, (0.0, 0.0));
+    let (x0, y0) = feed.map_or((0.0, 0.0), |feed| (feed.x0.min(0.0), feed.y0.min(0.0)));
+    let body = Rect { x0, y0, x1: x0 + f.length_m - 2.0 * clearance, y1: y0 + f.width_m - 2.0 * clearance };
     let outer = body.grown(clearance);
     let (site, keep_out) = OnFloor::of(planned, outer);
     let hash = plan.short_hash();
@@ -96,7 +99,7 @@ pub fn whole_svg(plan: &Drawable<'_>, sku: usize, titles: &Titles, prefix: &str)
         jobs.push(job(layout.clone(), prefix, Some(numbers), letters));
         letters += layout.circuit.sections.len();
     }
-    let whole = Layout { circuit: first, body, outer, frames: Vec::new(), site, keep_out };
+    let whole = Layout { circuit: first, body, feed, outer, frames: Vec::new(), site, keep_out };
     let whole = job(whole, prefix, None, 0);
     let sheet = Sheet::for_lines(tables::lines_of_all(&jobs));
     let mut paper = Paper::default();
@@ -117,6 +120,7 @@ pub fn whole_svg(plan: &Drawable<'_>, sku: usize, titles: &Titles, prefix: &str)
             x=(num(view.x(outer.x0))) y=(num(view.y(outer.y1))) width=(num(outer.length() * per_m))
             height=(num(outer.width() * per_m)) {}
     });
+    views::feed(&mut paper, &whole, &view);
     for (job, view) in jobs.iter().zip(&views) {
         views::seen_from_above(&mut paper, job, view);
     }
@@ -138,6 +142,7 @@ pub fn whole_svg(plan: &Drawable<'_>, sku: usize, titles: &Titles, prefix: &str)
         }
         views::names(&mut paper, job, view);
     }
+    views::feed_name(&mut paper, &whole, &view);
     for (job, view) in jobs.iter().zip(&views) {
         views::letters(&mut paper, job, view);
     }

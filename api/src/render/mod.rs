@@ -4,6 +4,7 @@ mod accumulation;
 mod alternatives;
 mod carriers;
 mod changeover;
+mod feed;
 mod judgement;
 mod loop_view;
 mod pairs;

@@ -48,6 +48,10 @@ fn planned_text(planned: &Planned) -> String {
         out += &heading("Motors");
         out += &duty(circuit);
     }
+    if let Some(feed) = &planned.feed {
+        out += &heading("Product stream");
+        out += &super::feed::feed(feed);
+    }
     out += &heading("Cautions");
     for caution in &planned.cautions {
         out += &paragraph("-", 2, &standards(caution));

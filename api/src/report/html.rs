@@ -105,6 +105,7 @@ fn layout(report: &Report<'_>, drawing: &str) -> Markup {
     html! {
         (sections::stations(report))
         (sections::sections(report))
+        (super::feed::feed(report))
         figure class="sheet" {
             (PreEscaped(drawing))
             figcaption { "The plan to scale on a sheet; `drawing.svg` and `drawing.dxf` hold it by itself." }

@@ -6,6 +6,7 @@ pub mod basis;
 pub mod carriers;
 pub mod changes;
 mod efficiency;
+mod feed;
 mod frame;
 pub mod front;
 mod html;

@@ -59,6 +59,7 @@ fn made(document: &Document, plan: &Drawable<'_>, wishes: &Wishes) -> Result<Vec
         sections(book.add_worksheet().set_name(name("Sections"))?, circuit, &styles)?;
         skus(book.add_worksheet().set_name(name("SKUs"))?, circuit, &styles)?;
     }
+    super::feed::sheet(&mut book, plan.planned.feed.as_ref(), &styles)?;
     bill(book.add_worksheet(), plan, &styles)?;
     assumptions(book.add_worksheet(), document, wishes, &styles)?;
     questions(book.add_worksheet(), document, &styles)?;

@@ -2,6 +2,7 @@
 
 use super::cautions::CAUTIONS;
 use super::conflict::{shortfall, told_of};
+use super::feed::feed;
 use super::limited::limited_by;
 use super::planned::{Runs, asked, circuit, footprint, gap, placing};
 use super::{PlanAnswer, Reasons, effort};
@@ -10,8 +11,8 @@ use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::quoted;
 use crate::wire::plan::{
-    Answer, Conflict, FORMAT, Impossible, LimitKind, LimitedBy, PlanDocument, Planned, PlannedCircuit, PlannedPlace,
-    Proofs, ProvenCount, ProvenNumber, SearchEffort, Stopped,
+    Answer, Conflict, FORMAT, Impossible, LimitKind, LimitedBy, PlanDocument, Planned, PlannedCircuit, PlannedFeed,
+    PlannedPlace, Proofs, ProvenCount, ProvenNumber, SearchEffort, Stopped,
 };
 use loopwright_solver::cell::Cell;
 use loopwright_solver::coupled::{
@@ -24,7 +25,7 @@ use loopwright_solver::rules::{MOST_STARTS, Paced};
 use loopwright_solver::sim::{NetWatch, Timed, TimedNet, run_net};
 use loopwright_solver::study::{Clock, Watch};
 use loopwright_solver::throughput::{Limit, NetLimit};
-use loopwright_solver::units::{ExactRate, RATE_TOLERANCE};
+use loopwright_solver::units::{CarrierRate, ExactRate, RATE_TOLERANCE};
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
@@ -70,6 +71,7 @@ fn id(cell: &CoupledCell, circuit: usize) -> &str {
 struct Truth {
     placed: Placed,
     price: f64,
+    feed: Option<PlannedFeed>,
     circuits: Vec<PlannedCircuit>,
 }
 
@@ -93,6 +95,7 @@ fn planned(cell: &CoupledCell, found: &CoupledFound) -> Result<Planned, Finding>
         asked: asked(&cell.parts().requirements, cell.keep_out()),
         placing: placing(&truth.placed.footprint, &cell.parts().requirements, cell.keep_out()),
         reach: None,
+        feed: truth.feed,
         cautions: CAUTIONS.iter().map(|&text| text.to_owned()).collect(),
         circuits: truth.circuits,
     })
@@ -113,7 +116,18 @@ fn truth(cell: &CoupledCell, plan: &CoupledPlan, paced_too: bool) -> Option<Trut
     let timed: Vec<Option<TimedNet>> = skus.map(play).collect();
     let circuits: Option<Vec<PlannedCircuit>> =
         (0..plan.plans.len()).map(|c| one(cell, plan, &numbers, &placed, (&rates, &timed), c)).collect();
-    Some(Truth { price: price(&numbers).units(), circuits: circuits?, placed })
+    let feed = feed_of(cell, &placed, &rates);
+    Some(Truth { price: price(&numbers).units(), feed, circuits: circuits?, placed })
+}
+
+/// Into the first circuit on which the station is that it feeds.
+fn feed_of(cell: &CoupledCell, placed: &Placed, rates: &[(ExactRate, NetLimit)]) -> Option<PlannedFeed> {
+    let of = cell.feed()?;
+    let c = cell.cells().iter().position(|own| own.parts().stations.iter().any(|s| s.id == of.into))?;
+    let per_case = |k: usize| cell.carriers_per_case(c, k).unwrap_or(1);
+    let taken: Vec<CarrierRate> =
+        rates.iter().enumerate().map(|(k, (rate, _))| carriers(*rate, per_case(k)).rate()).collect();
+    feed((of, &cell.demands()), &cell.cells()[c], placed.feed?, &taken)
 }
 
 /// All that follows from anybody's plan of several circuits, as the keys of a plan document, for the judge. None when the plan
@@ -124,6 +138,7 @@ pub(crate) fn recomputed_coupled(cell: &CoupledCell, plan: &CoupledPlan, paced_t
         "footprint": footprint(&truth.placed.footprint),
         "price": truth.price,
         "asked": asked(&cell.parts().requirements, cell.keep_out()),
+        "feed": truth.feed,
         "circuits": truth.circuits,
     }))
 }

@@ -6,6 +6,7 @@ mod changeover;
 mod changes_said;
 mod conflict;
 mod coupled;
+mod feed;
 mod limited;
 mod planned;
 mod reach;

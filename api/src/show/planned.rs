@@ -1,6 +1,7 @@
 //! A plan and all that follows from it.
 
 use super::cautions::CAUTIONS;
+use super::feed::feed;
 use super::limited::limited_by;
 use super::{broken, effort};
 use crate::check::Document;
@@ -8,10 +9,10 @@ use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::quoted;
 use crate::wire::plan::{
-    Asked, AskedKeepOut, ExactFraction, Planned, PlannedCircuit, PlannedFootprint, PlannedMode, PlannedModuleLoad,
-    PlannedModuleLoads, PlannedPair, PlannedPlacing, PlannedPlane, PlannedSection, PlannedSide, PlannedSince,
-    PlannedSku, PlannedStation, PlannedStraight, PlannedWindow, Proofs, ProvenCount, ProvenNumber, SectionSku,
-    StationSku, WindowSku,
+    Asked, AskedKeepOut, ExactFraction, Planned, PlannedCircuit, PlannedFeed, PlannedFootprint, PlannedMode,
+    PlannedModuleLoad, PlannedModuleLoads, PlannedPair, PlannedPlacing, PlannedPlane, PlannedSection, PlannedSide,
+    PlannedSince, PlannedSku, PlannedStation, PlannedStraight, PlannedWindow, Proofs, ProvenCount, ProvenNumber,
+    SectionSku, StationSku, WindowSku,
 };
 use loopwright_solver::cell::{Cell, Requirements, Since};
 use loopwright_solver::ground::{KeepOut, spot};
@@ -24,7 +25,7 @@ use loopwright_solver::sim::{Times, Watch, run};
 use loopwright_solver::study::Found;
 use loopwright_solver::throughput::Limit;
 use loopwright_solver::track::{Footprint, Form, Plane, Side, corner_reach};
-use loopwright_solver::units::{ExactRate, RATE_TOLERANCE};
+use loopwright_solver::units::{CarrierRate, ExactRate, RATE_TOLERANCE};
 
 /// Everything that takes work, once per SKU.
 pub(super) struct Runs {
@@ -69,6 +70,7 @@ pub(super) fn planned(document: &Document, found: &Found) -> Result<Planned, Fin
         asked: asked(&cell.parts().requirements, &cell.parts().keep_out),
         placing: placing(&numbers.footprint, &cell.parts().requirements, &cell.parts().keep_out),
         reach: None,
+        feed: feed_of(cell, plan, &numbers, &runs),
         cautions: CAUTIONS.iter().map(|&text| text.to_owned()).collect(),
         circuits: vec![circuit(cell, plan, &numbers, form, &runs)],
     })
@@ -109,8 +111,15 @@ pub(crate) fn recomputed(cell: &Cell, plan: &Plan, paced_too: bool) -> Option<se
         "footprint": footprint(&numbers.footprint),
         "price": numbers.price.units(),
         "asked": asked(&cell.parts().requirements, &cell.parts().keep_out),
+        "feed": feed_of(cell, plan, &numbers, &runs),
         "circuits": [circuit],
     }))
+}
+
+fn feed_of(cell: &Cell, plan: &Plan, numbers: &Numbers, runs: &Runs) -> Option<PlannedFeed> {
+    let taken: Vec<CarrierRate> = runs.exact.iter().map(|(rate, _)| rate.rate()).collect();
+    let corner = plan.feed_corner(cell, numbers)?;
+    feed((cell.parts().feed.as_ref()?, &cell.demands()), cell, corner, &taken)
 }
 
 pub(super) fn footprint(of: &Footprint) -> PlannedFootprint {

@@ -12,6 +12,7 @@ use utoipa::ToSchema;
 
 use super::adjust::{Adjustment, ChangeoverAsked, SkuWeek};
 use super::chance::{Failures, Spread, Supply};
+use super::feed::Feed;
 use super::pair::Pair;
 
 /// A packaging cell and what is asked of it.
@@ -41,6 +42,9 @@ pub struct CellDocument {
     /// What is asked of changes from SKU to SKU.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub changeover: Option<ChangeoverAsked>,
+    /// The product stream that feeds the cell.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub feed: Option<Feed>,
 }
 
 /// What is asked of the cell as a whole.

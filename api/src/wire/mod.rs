@@ -7,6 +7,7 @@ pub mod carriers;
 pub mod cell;
 pub mod chance;
 pub mod changeover;
+pub mod feed;
 pub mod findings;
 pub mod judgement;
 pub mod pair;

@@ -6,7 +6,7 @@ use super::{CoupledCell, CoupledPlan, Joint};
 use crate::cell::Since;
 use crate::net::{self, Net};
 use crate::plan::Numbers;
-use crate::rules::{Breach, MOST_STARTS, Rule, alone, breach, longest_allowed, section_name, window_breach};
+use crate::rules::{Breach, MOST_STARTS, Rule, alone, beside, breach, longest_allowed, section_name, window_breach};
 use crate::sim::{NetWatch, TimedNet, WindowWatch, run_net};
 use crate::throughput::{NetLimit, Times, net_rate, net_rate_or_miss};
 use crate::units::{CarrierRate, ExactRate, Micros, Money, lcm};
@@ -259,6 +259,11 @@ fn floor(coupled: &CoupledCell, placed: &Placed) -> Vec<JointBreach> {
                 found.push(of_all(Rule::Stands, says));
             }
         }
+    }
+    if let (Some(feed), Some(corner)) = (coupled.feed(), placed.feed) {
+        let clearance = coupled.parts().requirements.clearance;
+        let all = beside((&placed.own_footprint, &placed.footprint), feed.size(), corner, clearance);
+        found.extend(all.into_iter().map(|breach| JointBreach { circuit: None, breach }));
     }
     if let Some(floor) = coupled.parts().requirements.floor
         && !coupled.has_room(&placed.footprint)

@@ -17,10 +17,11 @@ pub use operation::{scenario, without_chance};
 pub use placing::{Placed, Rect, place};
 pub use search::{CoupledFound, CoupledOutcome, any_plan, study};
 
-use crate::cell::{Carries, Cell, Fault, Parts, Requirements};
+use crate::cell::{Carries, Cell, Fault, Parts, Requirements, demands, feed_faults};
 use crate::ground::{KeepOut, spot};
 use crate::plan::Plan;
 use crate::station::{HandOff, ModePrice, Station};
+use crate::stream::{Demand, Feed};
 use crate::track::{Footprint, Side};
 use crate::units::{Area, Metres};
 
@@ -129,6 +130,10 @@ impl CoupledCell {
                 Err(all) => faults.extend(all.into_iter().map(|fault| CoupledFault::Within(circuit, fault))),
             }
         }
+        // It feeds the whole cell, and is a part of every circuit's parts: looked at once.
+        faults.extend(
+            parts.circuits.first().into_iter().flat_map(|c| feed_faults(&c.parts)).map(|f| CoupledFault::Within(0, f)),
+        );
         let per_case: Vec<Vec<Option<u32>>> = alone.iter().map(per_case).collect();
         for (index, joint) in parts.joints.iter().enumerate() {
             for circuit in [joint.first.circuit, joint.second.circuit] {
@@ -189,6 +194,24 @@ impl CoupledCell {
         self.parts.circuits.first().map_or(&[], |circuit| &circuit.parts.keep_out)
     }
 
+    /// The product stream that feeds the cell, where that was given.
+    #[must_use]
+    pub fn feed(&self) -> Option<&Feed> {
+        self.parts.circuits.first().and_then(|circuit| circuit.parts.feed.as_ref())
+    }
+
+    /// What each SKU asks of the product stream; none where nothing is demanded.
+    #[must_use]
+    pub fn demands(&self) -> Vec<Option<Demand>> {
+        self.parts.circuits.first().map(|circuit| demands(&circuit.parts)).unwrap_or_default()
+    }
+
+    /// The footprint of the cell with what feeds it, from that of loops and stations.
+    #[must_use]
+    pub fn with_feed(&self, own: Footprint) -> Footprint {
+        self.feed().map_or(own, |feed| feed.beside(&own, self.parts.requirements.clearance))
+    }
+
     /// Whether a footprint has room on the floor, where that is limited.
     #[must_use]
     pub fn has_room(&self, footprint: &Footprint) -> bool {
@@ -239,7 +262,7 @@ fn within(asked: &Requirements, parts: &Parts) -> Parts {
         max_price: None,
         ..*asked
     };
-    Parts { requirements, keep_out: Vec::new(), ..parts.clone() }
+    Parts { requirements, keep_out: Vec::new(), feed: None, ..parts.clone() }
 }
 
 fn per_case(parts: &Parts) -> Vec<Option<u32>> {

@@ -94,8 +94,12 @@ pub(super) fn rows(coupled: &CoupledCell, bodies: &[Body], deepest: &[(f64, f64)
 /// How a plan lies on the floor.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Placed {
-    /// Bounding rectangle with clearance.
+    /// Bounding rectangle with clearance, of loops and stations and what feeds them.
     pub footprint: Footprint,
+    /// The same of loops and stations alone.
+    pub own_footprint: Footprint,
+    /// Where the floor of what feeds them begins, from the front left corner of loops and stations without clearance.
+    pub feed: Option<(Metres, Metres)>,
     /// Middle line of each circuit, from the front of the cell without clearance.
     pub middle: Vec<Metres>,
     /// The same for each circuit's loop with its ends.
@@ -108,15 +112,7 @@ pub struct Placed {
 
 /// Centre of a station's zone along the floor, from the start of its circuit's front straight.
 pub(super) fn centre(plan: &Plan, options: &[StationOption], cell: &Cell, station: usize) -> f64 {
-    let placed = &plan.stations[station];
-    let middle = placed.start.m() + options[station].zone.m() / 2.0;
-    match placed.straight {
-        Straight::Front | Straight::Top => middle,
-        Straight::Back => {
-            let (straight, end) = (plan.straight(cell).m(), plan.form(cell).map_or(0.0, |f| f.end_length().m()));
-            2.0 * straight + end - middle
-        }
-    }
+    plan.centre(cell, options, station).m()
 }
 
 /// Lays a plan out. `numbers` are those of its circuits; none when a form is not there.
@@ -165,11 +161,26 @@ pub fn place(coupled: &CoupledCell, plan: &CoupledPlan, numbers: &[Numbers]) -> 
     let all = loops.iter().chain(floors.iter().map(|(_, rect)| rect));
     let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), r| (l.min(r.x.0), h.max(r.x.1)));
     let clearance = 2.0 * coupled.parts().requirements.clearance.m();
+    let size =
+        |more: f64| Footprint { length: Metres::from_m(high - low + more), width: Metres::from_m(rows.across + more) };
+    let feed = coupled.feed().and_then(|feed| {
+        let station = |cell: &Cell| cell.parts().stations.iter().position(|s| s.id == feed.into);
+        let (c, s) = cells.iter().enumerate().find_map(|(c, cell)| station(cell).map(|s| (c, s)))?;
+        let form = plan.plans[c].form(&cells[c])?;
+        let half = if form.plane == Plane::Flat { form.radius.m() + form.cross.m() / 2.0 } else { 0.0 };
+        let aside = match plan.plans[c].stations[s].straight {
+            Straight::Front => -half,
+            Straight::Back => half,
+            Straight::Top => 0.0,
+        };
+        let x = plan.offsets[c].m() + centre(&plan.plans[c], &numbers[c].options, &cells[c], s) - low;
+        Some(feed.corner(&size(0.0), (Metres::from_m(x), Metres::from_m(rows.middle[c] + aside))))
+    });
+    let own_footprint = size(clearance);
     Some(Placed {
-        footprint: Footprint {
-            length: Metres::from_m(high - low + clearance),
-            width: Metres::from_m(rows.across + clearance),
-        },
+        footprint: coupled.with_feed(own_footprint),
+        own_footprint,
+        feed,
         middle: rows.middle.into_iter().map(Metres::from_m).collect(),
         loops,
         floors,

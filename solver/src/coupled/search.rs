@@ -290,7 +290,8 @@ impl<'a> Search<'a> {
         let length = least_length(&spans, &shifts)?;
         let clearance = 2.0 * self.coupled.parts().requirements.clearance.m();
         let across = rows(self.coupled, &bodies, &deepest).across;
-        Some(Footprint { length: Metres::from_m(length + clearance), width: Metres::from_m(across + clearance) })
+        let own = Footprint { length: Metres::from_m(length + clearance), width: Metres::from_m(across + clearance) };
+        Some(self.coupled.with_feed(own))
     }
 
     fn upright(&self, c: usize, shape: &Shape) -> bool {

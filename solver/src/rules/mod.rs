@@ -19,6 +19,7 @@ mod upright;
 pub use duty::{Lap, ModuleLoad, module_loads, motor_rms};
 pub(crate) use dwell::window_breach;
 pub use dwell::{MOST_STARTS, Paced, longest_allowed, paced, windows_hold};
+pub(crate) use floor::beside;
 pub use price::{affordable, money_left};
 pub use rate::{exact, exact_or_miss};
 pub use slots::{PairNeeds, least_slots};

@@ -178,10 +178,12 @@ impl Fold {
         (self.first + position) % n
     }
 
-    /// Footprint with so many modules.
+    /// Footprint with so many modules, what feeds the cell included.
     pub(super) fn footprint(&self, space: &Space<'_>, modules: u32) -> Footprint {
         let module = space.cell.parts().circuit.track.module;
-        footprint(space.form(self.form), &space.cell.surroundings(), module, modules, self.deepest.0, self.deepest.1)
+        let (front, back) = self.deepest;
+        let around = space.cell.surroundings();
+        space.cell.with_feed(footprint(space.form(self.form), &around, module, modules, front, back))
     }
 
     pub(super) fn straight_length(&self, space: &Space<'_>, modules: u32) -> f64 {

@@ -2,6 +2,7 @@
 
 mod accepted;
 mod changes;
+mod feed;
 mod pairs;
 mod refused;
 

@@ -5,12 +5,15 @@
 //! not rounded, since a slot can hang on the ninth decimal.
 
 mod circuit;
+mod feed;
 
 pub use circuit::{
     ExactFraction, LimitKind, LimitedBy, PlannedCircuit, PlannedMode, PlannedModuleLoad, PlannedModuleLoads,
     PlannedPair, PlannedPlace, PlannedPlane, PlannedSection, PlannedSide, PlannedSince, PlannedSku, PlannedStation,
     PlannedStraight, PlannedWindow, SectionSku, StationSku, WindowSku,
 };
+
+pub use feed::{BeltSku, FeedLanes, FeedSku, PlannedBelt, PlannedFeed, PlannedFeedSide};
 
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -71,6 +74,9 @@ pub struct Planned {
     /// How the efficiency was worked out; there when that was asked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reach: Option<PlannedReach>,
+    /// The product stream that feeds the cell; there when that was given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub feed: Option<PlannedFeed>,
     /// What a reader must know before anything is built.
     pub cautions: Vec<String>,
     /// Loops of track.
