@@ -1,8 +1,9 @@
 //! The least price among plans of the least floor with the fewest carriers; and what the limit on the price allows.
 
 use super::fold::Kept;
+use super::listing::Priced;
 use super::program::{Builder, Cut, Goal, Solved};
-use super::search::{PRICE_EFFORT, Search};
+use super::search::{PRICE_EFFORT, QUICK_TRIES, Search};
 use super::site::{Place, Site};
 use crate::option::StationOption;
 use crate::rules::{affordable, money_left};
@@ -82,6 +83,7 @@ impl Search<'_, '_> {
 
     fn cheapest_at(&mut self, site: &mut Site) {
         let fold = &self.folds[site.place.fold];
+        let mut tries = 0;
         loop {
             let Some(best) = &self.best else { return };
             let carriers = best.carriers;
@@ -97,6 +99,13 @@ impl Search<'_, '_> {
                 self.undecided_price = self.undecided_price.min(builder.least_price() + fixed);
                 return;
             }
+            if tries >= QUICK_TRIES
+                && let Some(all) = self.listed_by_price(&builder, carriers, below)
+            {
+                self.cheapest_of(site, &all, carriers, fixed);
+                return;
+            }
+            tries += 1;
             self.effort.programs += 1;
             let goal = Goal::Price { carriers, below };
             match builder.solve(goal, &site.cuts, &mut self.active, self.clock) {
@@ -117,6 +126,28 @@ impl Search<'_, '_> {
                     return;
                 }
             }
+        }
+    }
+
+    /// Puts choices to the exact check, cheapest first, until one works with so many carriers.
+    fn cheapest_of(&mut self, site: &mut Site, all: &[Priced], carriers: u32, fixed: f64) {
+        for (price, choice) in all {
+            let out = |cut: &Cut| cut.choice == *choice && cut.carriers.is_none_or(|least| least > carriers);
+            if site.cuts.iter().any(out) {
+                continue;
+            }
+            if self.clock.over() {
+                self.undecided_price = self.undecided_price.min(price + fixed);
+                return;
+            }
+            let tried = self.try_choice(site, choice, carriers, carriers, PRICE_EFFORT);
+            if tried.unsure.is_some() {
+                self.undecided_price = self.undecided_price.min(price + fixed);
+            }
+            if tried.found {
+                return;
+            }
+            self.effort.cuts += 1;
         }
     }
 }

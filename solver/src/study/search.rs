@@ -22,7 +22,7 @@ const SAME_AREA: f64 = 1e-9;
 const MOST_CARRIERS: u32 = 100_000;
 
 /// Candidates that the first visit of a place may cut off before it is put aside.
-const QUICK_TRIES: u32 = 4;
+pub(super) const QUICK_TRIES: u32 = 4;
 
 /// Places put aside before the first leap ahead; twice as many before each further one.
 const VISITS_BEFORE_LEAP: usize = 3;

@@ -39,6 +39,8 @@ struct Starts<'a> {
 
 /// Which kinds of starts can be had by the slots of the sections alone.
 struct KindsWalk<'a> {
+    k: usize,
+    carriers: u32,
     phases: &'a Phases,
     least: Vec<u32>,
     most: Vec<u32>,
@@ -54,19 +56,31 @@ impl Fit<'_, '_> {
     /// rate when all else is at its best; none when it certainly makes it with no start. (Adding a slot or shortening a way
     /// never slows, for one start.)
     pub(super) fn start_that_makes(&self, node: &Node, carriers: u32, k: usize, pace: &Pace) -> Option<Bounds> {
-        let kinds = self.phases[k].as_ref().map(|phases| KindsWalk {
+        let mut kinds = self.kinds_walk(node, carriers, k);
+        if kinds.as_mut().is_some_and(|walk| !self.some_kind(walk, node.low.len(), carriers, 0)) {
+            return None;
+        }
+        let mut starts = Starts { k, carriers, pace, steps: MOST_STEPS, left: self.starts_for(k), kinds };
+        self.some_start(&mut starts, (node.low.len(), carriers, 0), &node.low, &node.high)
+    }
+
+    /// Whether, as far as the kinds of starts tell, an SKU makes its rate from some start that a node allows.
+    pub(super) fn has_kind(&self, node: &Node, carriers: u32, k: usize) -> bool {
+        let walk = self.kinds_walk(node, carriers, k);
+        walk.is_none_or(|mut walk| self.some_kind(&mut walk, node.low.len(), carriers, 0))
+    }
+
+    fn kinds_walk(&self, node: &Node, carriers: u32, k: usize) -> Option<KindsWalk<'_>> {
+        self.phases[k].as_ref().map(|phases| KindsWalk {
+            k,
+            carriers,
             phases,
             least: self.slots_of(&node.low, k),
             most: self.slots_of(&node.high, k),
             start: vec![0; node.low.len()],
             known: HashMap::new(),
             steps: MOST_KIND_STEPS,
-        });
-        let mut starts = Starts { k, carriers, pace, steps: MOST_STEPS, left: self.starts_for(k), kinds };
-        if !self.some_kind(&mut starts, node.low.len(), carriers, 0) {
-            return None;
-        }
-        self.some_start(&mut starts, (node.low.len(), carriers, 0), &node.low, &node.high)
+        })
     }
 
     /// How many starts are looked at for one SKU: many for those that missed last, few for the rest.
@@ -81,46 +95,44 @@ impl Fit<'_, '_> {
 
     /// Whether a start can be had whose kind makes the rate at best, when `left` carriers are still to be placed in the
     /// sections before `before` and those behind have the remainders `code`.
-    fn some_kind(&self, starts: &mut Starts<'_>, before: usize, left: u32, code: u64) -> bool {
-        let (k, carriers) = (starts.k, starts.carriers);
-        let Some(walk) = &mut starts.kinds else { return true };
+    fn some_kind(&self, walk: &mut KindsWalk<'_>, before: usize, left: u32, code: u64) -> bool {
         let Some(i) = before.checked_sub(1) else {
-            return left == 0 && self.kind_makes(walk.phases, k, code, &walk.start);
+            return left == 0 && self.kind_makes(walk.phases, walk.k, code, &walk.start);
         };
         if left <= walk.least[i] {
-            return self.ends_well(walk, (k, carriers), i, left, code);
+            return self.ends_well(walk, i, left, code);
         }
         if let Some(&known) = walk.known.get(&(i, left, code)) {
             return known;
         }
         if walk.steps == 0 {
+            // Too many to look at: nothing is certain.
             return true;
         }
         walk.steps -= 1;
         let mut found = false;
         for slots in walk.least[i]..=walk.most[i] {
-            let Some(walk) = &mut starts.kinds else { return true };
             if slots >= left {
-                found = self.ends_well(walk, (k, carriers), i, left, code);
+                found = self.ends_well(walk, i, left, code);
                 break;
             }
             walk.start[i] = slots;
-            let next = code + walk.phases.part(i, carriers - left + slots);
-            if self.some_kind(starts, i, left - slots, next) {
+            let next = code + walk.phases.part(i, walk.carriers - left + slots);
+            if self.some_kind(walk, i, left - slots, next) {
                 found = true;
                 break;
             }
         }
-        let Some(walk) = &mut starts.kinds else { return true };
         walk.start[i] = 0;
         walk.known.insert((i, left, code), found);
         found
     }
 
     /// Whether the rate is made at best when all that are left start in section `i`.
-    fn ends_well(&self, walk: &mut KindsWalk<'_>, of: (usize, u32), i: usize, left: u32, code: u64) -> bool {
+    fn ends_well(&self, walk: &mut KindsWalk<'_>, i: usize, left: u32, code: u64) -> bool {
         walk.start[i] = left;
-        let makes = self.kind_makes(walk.phases, of.0, code + walk.phases.rest(i, of.1), &walk.start);
+        let code = code + walk.phases.rest(i, walk.carriers);
+        let makes = self.kind_makes(walk.phases, walk.k, code, &walk.start);
         walk.start[i] = 0;
         makes
     }
@@ -175,11 +187,10 @@ impl Fit<'_, '_> {
 
     /// Whether, with so many slots in section `i`, some start is left whose kind makes the rate at best.
     fn leads_on(&self, starts: &mut Starts<'_>, i: usize, left: u32, code: u64, slots: u32) -> bool {
-        if let Some(walk) = &mut starts.kinds {
-            walk.start[i] = slots;
-            walk.start[..i].fill(0);
-        }
-        self.some_kind(starts, i, left, code)
+        let Some(walk) = &mut starts.kinds else { return true };
+        walk.start[i] = slots;
+        walk.start[..i].fill(0);
+        self.some_kind(walk, i, left, code)
     }
 
     fn makes_at_best(&self, starts: &mut Starts<'_>, low: &[f64], high: &[f64]) -> bool {

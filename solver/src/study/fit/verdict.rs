@@ -72,8 +72,13 @@ impl Fit<'_, '_> {
         }
         // What missed lately will likely miss again; what else misses comes to the front when all are looked at.
         let looked_at = if all { usize::MAX } else { SUSPECTS };
-        for k in self.skus().into_iter().take(looked_at) {
-            let certain = self.misses_rate(node, carriers, k, &pace);
+        for (place, k) in self.skus().into_iter().enumerate() {
+            let certain = if place < looked_at {
+                self.misses_rate(node, carriers, k, &pace)
+            } else {
+                // Mostly known by now.
+                (!self.has_kind(node, carriers, k)).then_some(Certain::WithThese)
+            };
             if certain.is_some() {
                 self.first_next_time(k);
                 return certain;
