@@ -203,6 +203,14 @@ impl<'a, 'c> Fit<'a, 'c> {
         fit.min().unwrap_or(0).min(most)
     }
 
+    /// Whether so many carriers of one SKU fit lengths within bounds.
+    fn fit_slots(&self, low: &[f64], high: &[f64], k: usize, carriers: u32) -> bool {
+        let ride = &self.space.cell.rides()[k];
+        // The least slots are mostly enough, and soon counted.
+        low.iter().map(|&l| slots(Metres::from_m(l), ride)).sum::<u32>() >= carriers
+            || self.most_slots(low, high, k) >= carriers
+    }
+
     /// The most slots of one SKU that lengths within bounds can have: what is left over goes where it makes slots soonest.
     fn most_slots(&self, low: &[f64], high: &[f64], k: usize) -> u32 {
         let ride = &self.space.cell.rides()[k];

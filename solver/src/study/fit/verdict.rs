@@ -66,7 +66,7 @@ impl Fit<'_, '_> {
         }
         let pace = self.pace(node.share.1);
         for k in 0..self.space.cell.rides().len() {
-            if carriers > self.most_slots(&node.low, &node.high, k) {
+            if !self.fit_slots(&node.low, &node.high, k, carriers) {
                 return Some(Certain::AlsoWithMore);
             }
         }
