@@ -62,6 +62,8 @@ pub(super) struct Space<'a> {
     /// Where changes must keep a limit.
     pub(super) keeping: Option<Keeping<'a>>,
     lengths: Vec<OnceCell<Lengths>>,
+    /// The same SKUs, those that some choice missed lately first: the next one will likely miss them too.
+    pub(super) suspects: RefCell<Vec<usize>>,
     /// Least way round by form and by how the sections lie: the same for every station that may begin the front.
     rounds: RefCell<HashMap<(usize, Vec<Lie>), f64>>,
 }
@@ -78,11 +80,13 @@ impl<'a> Space<'a> {
             stations.map(|(i, s)| s.allowed_options(rides, 1.0).into_iter().filter(|o| may(i, o)).collect()).collect();
         let batches = options.iter().flatten().flat_map(|o| o.skus.iter().map(|s| s.batch));
         let forms = cell.parts().circuit.track.forms.len();
+        let demanded: Vec<usize> = (0..rides.len()).filter(|&k| rides[k].demanded && rides[k].phi() > 0.0).collect();
         Self {
             cell,
             clock,
             waits: WaitTable::new(batches),
-            demanded: (0..rides.len()).filter(|&k| rides[k].demanded && rides[k].phi() > 0.0).collect(),
+            suspects: RefCell::new(demanded.clone()),
+            demanded,
             lengths: (0..forms * cell.len() * 4).map(|_| OnceCell::new()).collect(),
             options,
             keeping,

@@ -85,7 +85,7 @@ impl Fit<'_, '_> {
 
     /// How many starts are looked at for one SKU: many for those that missed last, few for the rest.
     fn starts_for(&self, k: usize) -> usize {
-        let place = self.order.borrow().iter().position(|&o| o == k).unwrap_or(usize::MAX);
+        let place = self.space.suspects.borrow().iter().position(|&o| o == k).unwrap_or(usize::MAX);
         if place < SUSPECTS {
             MOST_STARTS
         } else {

@@ -72,7 +72,7 @@ impl Fit<'_, '_> {
         }
         // What missed lately will likely miss again; what else misses comes to the front when all are looked at.
         let looked_at = if all { usize::MAX } else { SUSPECTS };
-        for (place, k) in self.skus().into_iter().enumerate() {
+        for (place, k) in self.suspects().into_iter().enumerate() {
             let certain = if place < looked_at {
                 self.misses_rate(node, carriers, k, &pace)
             } else {
@@ -165,11 +165,18 @@ impl Fit<'_, '_> {
         self.order.borrow().clone()
     }
 
+    /// The SKUs, those that missed lately first, whatever the choice.
+    fn suspects(&self) -> Vec<usize> {
+        self.space.suspects.borrow().clone()
+    }
+
     /// What missed once will likely miss again: it is looked at first.
     fn first_next_time(&self, k: usize) {
-        let mut order = self.order.borrow_mut();
-        if let Some(at) = order.iter().position(|&o| o == k) {
-            order[..=at].rotate_right(1);
+        for order in [&self.order, &self.space.suspects] {
+            let mut order = order.borrow_mut();
+            if let Some(at) = order.iter().position(|&o| o == k) {
+                order[..=at].rotate_right(1);
+            }
         }
     }
 
