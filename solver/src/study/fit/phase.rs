@@ -60,7 +60,7 @@ impl Phases {
     fn kind(&self, code: u64) -> u64 {
         let mut least = code;
         let mut remainders: Vec<u64> =
-            self.stations.iter().map(|&(batch, weight)| if weight == 0 { 0 } else { code / weight % batch }).collect();
+            self.stations.iter().map(|&(batch, weight)| code.checked_div(weight).unwrap_or(0) % batch).collect();
         for _ in 1..self.turns {
             let mut turned = 0;
             for (remainder, &(batch, weight)) in remainders.iter_mut().zip(&self.stations) {
