@@ -53,6 +53,34 @@ impl Chain {
         through
     }
 
+    /// Only the least sum in a ring.
+    pub(super) fn ring_best(&self) -> f64 {
+        let last = self.len() - 1;
+        let firsts = self.node[0].len();
+        let mut best = f64::INFINITY;
+        for s in (0..firsts).filter(|&s| self.node[0][s].is_finite()) {
+            let mut sums = vec![f64::INFINITY; firsts];
+            sums[s] = self.node[0][s];
+            for j in 1..=last {
+                let width = self.node[j].len();
+                let mut next = vec![f64::INFINITY; width];
+                for (o, &so_far) in sums.iter().enumerate().filter(|(_, sum)| sum.is_finite()) {
+                    let pairs = &self.pair[j - 1][o * width..(o + 1) * width];
+                    for (sum, p) in next.iter_mut().zip(pairs) {
+                        *sum = sum.min(so_far + p);
+                    }
+                }
+                for (sum, w) in next.iter_mut().zip(&self.node[j]) {
+                    *sum += w;
+                }
+                sums = next;
+            }
+            let closed = sums.iter().enumerate().map(|(o, sum)| sum + self.pair[last][o * firsts + s]);
+            best = closed.fold(best, f64::min);
+        }
+        best
+    }
+
     /// In a ring: least sum behind each option of each position, back to the first position's option `first` (that one's own
     /// weight not counted).
     pub(super) fn rest_to(&self, first: usize) -> Vec<Vec<f64>> {
@@ -179,6 +207,7 @@ mod tests {
                     break;
                 }
                 assert_eq!(through.best, best);
+                assert!(!closed || chain.ring_best() == best);
                 assert_eq!(through.node, by_node);
             }
         }

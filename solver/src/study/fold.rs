@@ -251,7 +251,7 @@ impl Fold {
             straight = straight.max(Self::part(&chain, from, to).row().best);
         }
         let ends = 2.0 * space.form(self.form).end_length().m();
-        straight = straight.max((chain.ring().best - ends) / 2.0);
+        straight = straight.max((space.least_round(self.form, &self.lies, &|| chain.ring_best()) - ends) / 2.0);
         if !straight.is_finite() {
             return None;
         }

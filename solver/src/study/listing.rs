@@ -17,6 +17,9 @@ const MOST_STEPS: usize = 400_000;
 /// Options by station, and the fewest carriers that could do.
 pub(super) type Listed = (Vec<usize>, u32);
 
+/// Price of the stations, and options by station.
+pub(super) type Priced = (f64, Vec<usize>);
+
 /// A sum round the loop that must not pass a limit.
 struct Sum {
     chain: Chain,
@@ -36,8 +39,13 @@ struct Walk<'a, 'b, 'c> {
 }
 
 /// All choices that at most so many carriers could serve, fewest carriers first; none when there are too many to list.
-/// `skus` bound the ways round on the way; all are looked at in the end.
-pub(super) fn every_choice(builder: &Builder<'_, '_>, most: u32, skus: &[usize]) -> Option<Vec<Listed>> {
+/// `skus` bound the ways round on the way; all are looked at in the end. Stations cost at most `below`, where that is given.
+pub(super) fn every_choice(
+    builder: &Builder<'_, '_>,
+    most: u32,
+    skus: &[usize],
+    below: Option<f64>,
+) -> Option<Vec<Listed>> {
     let lengths = builder.lengths_chain();
     let straight_rest = straight_rest(builder, &lengths);
     let mut sums = vec![Sum { limit: builder.whole() + builder.hair(), rest: Vec::new(), chain: lengths }];
@@ -46,8 +54,9 @@ pub(super) fn every_choice(builder: &Builder<'_, '_>, most: u32, skus: &[usize])
         let limit = f64::from(most) * (1.0 + 1e-9) / builder.phi(k) - given;
         sums.push(Sum { chain, limit, rest: Vec::new() });
     }
-    if let Some((chain, left)) = builder.prices_chain() {
-        sums.push(Sum { chain, limit: left, rest: Vec::new() });
+    let limit = below.into_iter().chain(builder.money_left()).reduce(f64::min);
+    if let Some(limit) = limit {
+        sums.push(Sum { chain: builder.prices_chain(), limit, rest: Vec::new() });
     }
     let mut walk = Walk { builder, most, sums, straight_rest, steps: MOST_STEPS, found: Vec::new() };
     for first in 0..walk.sums[0].chain.node[0].len() {
@@ -137,9 +146,21 @@ impl Search<'_, '_> {
         let fold = &self.folds[site.place.fold];
         let Some(kept) = self.kept_for(site, fold, most) else { return Some(Vec::new()) };
         let builder = Builder::new(self.space, fold, site.place.modules, &kept, false);
-        let listed = every_choice(&builder, most, &self.active[..self.active.len().min(PRUNING_SKUS)]);
+        let listed = every_choice(&builder, most, &self.active[..self.active.len().min(PRUNING_SKUS)], None);
         tracing::debug!(area = site.place.area, most, choices = listed.as_ref().map(Vec::len), "listed");
         listed
+    }
+
+    /// Every choice at a place that so many carriers could serve and whose stations cost at most `below`, cheapest first; none
+    /// when there are too many.
+    pub(super) fn listed_by_price(&self, builder: &Builder<'_, '_>, carriers: u32, below: f64) -> Option<Vec<Priced>> {
+        let skus = &self.active[..self.active.len().min(PRUNING_SKUS)];
+        let listed = every_choice(builder, carriers, skus, Some(below))?;
+        let priced = listed.into_iter().map(|(choice, _)| (self.space.price_of(&choice), choice));
+        let mut all: Vec<Priced> = priced.filter(|(price, _)| *price <= below).collect();
+        all.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.cmp(&b.1)));
+        tracing::debug!(carriers, below, choices = all.len(), "listed by price");
+        Some(all)
     }
 
     /// Puts all choices to the exact check, fewest carriers first. False when something is left undecided.

@@ -1,8 +1,9 @@
 //! The least price among plans of the least floor with the fewest carriers; and what the limit on the price allows.
 
 use super::fold::Kept;
+use super::listing::Priced;
 use super::program::{Builder, Cut, Goal, Solved};
-use super::search::{PRICE_EFFORT, Search};
+use super::search::{MOST_EFFORT, PRICE_EFFORT, QUICK_TRIES, Search};
 use super::site::{Place, Site};
 use crate::option::StationOption;
 use crate::rules::{affordable, money_left};
@@ -81,7 +82,31 @@ impl Search<'_, '_> {
     }
 
     fn cheapest_at(&mut self, site: &mut Site) {
+        let mut doubts = Vec::new();
+        self.look_for_cheaper(site, &mut doubts);
+        // Few are left, so that each is worth a longer look.
+        for effort in PRICE_EFFORT + 1..=MOST_EFFORT {
+            let Some(best) = &self.best else { return };
+            let (carriers, below) = (best.carriers, best.price);
+            doubts.retain(|(price, _)| price + self.fixed_price(site, carriers) < below);
+            if doubts.is_empty() || self.clock.over() {
+                break;
+            }
+            doubts.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.cmp(&b.1)));
+            let all = std::mem::take(&mut doubts);
+            self.cheapest_of(site, &all, (carriers, effort), &mut doubts);
+        }
+        if let Some(best) = &self.best {
+            let fixed = self.fixed_price(site, best.carriers);
+            let least = doubts.iter().map(|(price, _)| price + fixed).fold(f64::INFINITY, f64::min);
+            self.undecided_price = self.undecided_price.min(least);
+        }
+    }
+
+    /// Cheaper plans than the best at a place; `doubts` are those that could not be decided.
+    fn look_for_cheaper(&mut self, site: &mut Site, doubts: &mut Vec<Priced>) {
         let fold = &self.folds[site.place.fold];
+        let mut tries = 0;
         loop {
             let Some(best) = &self.best else { return };
             let carriers = best.carriers;
@@ -97,16 +122,23 @@ impl Search<'_, '_> {
                 self.undecided_price = self.undecided_price.min(builder.least_price() + fixed);
                 return;
             }
+            if tries >= QUICK_TRIES
+                && let Some(all) = self.listed_by_price(&builder, carriers, below)
+            {
+                self.cheapest_of(site, &all, (carriers, PRICE_EFFORT), doubts);
+                return;
+            }
+            tries += 1;
             self.effort.programs += 1;
             let goal = Goal::Price { carriers, below };
             match builder.solve(goal, &site.cuts, &mut self.active, self.clock) {
                 Solved::Choice(choice, price) => {
                     let tried = self.try_choice(site, &choice, carriers, carriers, PRICE_EFFORT);
-                    if tried.unsure.is_some() {
-                        self.undecided_price = self.undecided_price.min(price + fixed);
-                    }
                     if tried.found {
                         return;
+                    }
+                    if tried.unsure.is_some() {
+                        doubts.push((price, choice.clone()));
                     }
                     site.cuts.push(Cut { choice, carriers: Some(carriers + 1), in_doubt: tried.unsure.is_some() });
                     self.effort.cuts += 1;
@@ -117,6 +149,28 @@ impl Search<'_, '_> {
                     return;
                 }
             }
+        }
+    }
+
+    /// Puts choices to the exact check, cheapest first, until one works with so many carriers.
+    fn cheapest_of(&mut self, site: &Site, all: &[Priced], (carriers, effort): (u32, u32), doubts: &mut Vec<Priced>) {
+        for (at, (price, choice)) in all.iter().enumerate() {
+            let out = |cut: &Cut| cut.choice == *choice && cut.carriers.is_none_or(|least| least > carriers);
+            if effort == PRICE_EFFORT && site.cuts.iter().any(out) {
+                continue;
+            }
+            if self.clock.over() {
+                doubts.extend_from_slice(&all[at..]);
+                return;
+            }
+            let tried = self.try_choice(site, choice, carriers, carriers, effort);
+            if tried.found {
+                return;
+            }
+            if tried.unsure.is_some() {
+                doubts.push((*price, choice.clone()));
+            }
+            self.effort.cuts += 1;
         }
     }
 }

@@ -271,10 +271,14 @@ impl<'a, 'c> Builder<'a, 'c> {
         affordable(self.space.cell, self.modules, Money::from_units(self.space.price_of(choice)))
     }
 
-    /// Prices of the options that are left, and what the limit leaves for them and for the carriers; none without a limit.
-    pub(super) fn prices_chain(&self) -> Option<(Chain, f64)> {
-        let left = money_left(self.space.cell, self.modules)?;
-        Some((self.chain(|i, o| self.space.options[i][o].price.units(), |_, _, _| 0.0), left.units()))
+    /// What the limit on the price leaves for stations and carriers; none without a limit.
+    pub(super) fn money_left(&self) -> Option<f64> {
+        money_left(self.space.cell, self.modules).map(Money::units)
+    }
+
+    /// Prices of the options that are left.
+    pub(super) fn prices_chain(&self) -> Chain {
+        self.chain(|i, o| self.space.options[i][o].price.units(), |_, _, _| 0.0)
     }
 
     fn prices(&self, columns: &Columns) -> Vec<(usize, f64)> {

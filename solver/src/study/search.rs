@@ -22,7 +22,7 @@ const SAME_AREA: f64 = 1e-9;
 const MOST_CARRIERS: u32 = 100_000;
 
 /// Candidates that the first visit of a place may cut off before it is put aside.
-const QUICK_TRIES: u32 = 4;
+pub(super) const QUICK_TRIES: u32 = 4;
 
 /// Places put aside before the first leap ahead; twice as many before each further one.
 const VISITS_BEFORE_LEAP: usize = 3;
@@ -31,7 +31,7 @@ const VISITS_BEFORE_LEAP: usize = 3;
 const LEAP_HEADS: u32 = 4;
 
 /// Effort up to which places in doubt are come back to, and that of the search for the least price.
-const MOST_EFFORT: u32 = 4;
+pub(super) const MOST_EFFORT: u32 = 4;
 
 /// The same where less floor than the best plan's is at stake.
 const MOST_EFFORT_FOR_FLOOR: u32 = 5;

@@ -9,10 +9,11 @@ use crate::rules::{PairNeeds, frames_apart, least_slots};
 use crate::section::{Ends, lag};
 use crate::track::{Form, loop_length};
 use crate::units::Metres;
-use std::cell::OnceCell;
+use std::cell::{OnceCell, RefCell};
+use std::collections::HashMap;
 
 /// How a section lies.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(super) enum Lie {
     /// On one straight, between stations that stand on the same side.
     Beside,
@@ -61,6 +62,10 @@ pub(super) struct Space<'a> {
     /// Where changes must keep a limit.
     pub(super) keeping: Option<Keeping<'a>>,
     lengths: Vec<OnceCell<Lengths>>,
+    /// The same SKUs, those that some choice missed lately first: the next one will likely miss them too.
+    pub(super) suspects: RefCell<Vec<usize>>,
+    /// Least way round by form and by how the sections lie: the same for every station that may begin the front.
+    rounds: RefCell<HashMap<(usize, Vec<Lie>), f64>>,
 }
 
 impl<'a> Space<'a> {
@@ -75,14 +80,17 @@ impl<'a> Space<'a> {
             stations.map(|(i, s)| s.allowed_options(rides, 1.0).into_iter().filter(|o| may(i, o)).collect()).collect();
         let batches = options.iter().flatten().flat_map(|o| o.skus.iter().map(|s| s.batch));
         let forms = cell.parts().circuit.track.forms.len();
+        let demanded: Vec<usize> = (0..rides.len()).filter(|&k| rides[k].demanded && rides[k].phi() > 0.0).collect();
         Self {
             cell,
             clock,
             waits: WaitTable::new(batches),
-            demanded: (0..rides.len()).filter(|&k| rides[k].demanded && rides[k].phi() > 0.0).collect(),
+            suspects: RefCell::new(demanded.clone()),
+            demanded,
             lengths: (0..forms * cell.len() * 4).map(|_| OnceCell::new()).collect(),
             options,
             keeping,
+            rounds: RefCell::default(),
         }
     }
 
@@ -112,6 +120,16 @@ impl<'a> Space<'a> {
     pub(super) fn lag(&self, form: usize, i: usize, ends: Ends, up: &SkuOption, sku: usize, length: f64) -> f64 {
         let limits = &self.cell.parts().sections[i];
         lag(&self.cell.rides()[sku], 1.0, self.form(form), ends, limits, Metres::from_m(length), up.tail).s()
+    }
+
+    /// Least way round a loop of this form whose sections lie so, worked out once.
+    pub(super) fn least_round(&self, form: usize, lies: &[Lie], work_out: &dyn Fn() -> f64) -> f64 {
+        let known = self.rounds.borrow().get(&(form, lies.to_vec())).copied();
+        known.unwrap_or_else(|| {
+            let least = work_out();
+            self.rounds.borrow_mut().insert((form, lies.to_vec()), least);
+            least
+        })
     }
 
     /// Lengths of section `i` when it lies so, worked out once.

@@ -116,7 +116,11 @@ pub(super) struct Unfolded {
 
 impl Unfolded {
     pub(super) fn of(ring: &Ring) -> Result<Self, NoGraph> {
-        let start = ring.start().ok_or(NoGraph::DoNotFit)?;
+        Self::from_start(ring, &ring.start().ok_or(NoGraph::DoNotFit)?)
+    }
+
+    /// With so many carriers in each section at first.
+    pub(super) fn from_start(ring: &Ring, start: &[u32]) -> Result<Self, NoGraph> {
         let mut iteration: u32 = 1;
         for s in &ring.stations {
             iteration = lcm(iteration, s.batch);
@@ -128,7 +132,7 @@ impl Unfolded {
         if firings > MOST_FIRINGS {
             return Err(NoGraph::TooLarge);
         }
-        Ok(Builder::new(ring, iteration).build(&start))
+        Ok(Builder::new(ring, iteration).build(start))
     }
 
     /// As a graph whose firings have no names.

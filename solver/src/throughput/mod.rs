@@ -47,11 +47,21 @@ fn target_rate(target: CarrierRate) -> ExactRate {
 /// when it does.
 #[must_use]
 pub fn rate_or_miss(ring: &Ring, target: Option<CarrierRate>, times: &mut Times) -> Option<(ExactRate, Limit)> {
-    let unfolded = match Unfolded::of(ring) {
-        Ok(unfolded) => unfolded,
-        Err(graph::NoGraph::DoNotFit) => return Some((ExactRate::STUCK, Limit::DoNotFit)),
-        Err(graph::NoGraph::TooLarge) => return None,
-    };
+    match ring.start() {
+        Some(start) => rate_or_miss_from(ring, &start, target, times),
+        None => Some((ExactRate::STUCK, Limit::DoNotFit)),
+    }
+}
+
+/// As [`rate_or_miss`] when so many carriers start in each section.
+#[must_use]
+pub fn rate_or_miss_from(
+    ring: &Ring,
+    start: &[u32],
+    target: Option<CarrierRate>,
+    times: &mut Times,
+) -> Option<(ExactRate, Limit)> {
+    let unfolded = Unfolded::from_start(ring, start).ok()?;
     let iteration = i64::from(unfolded.iteration);
     let rate = |ratio: Ratio| ExactRate::new(iteration * ratio.tokens, ratio.time);
     let mut limit = f64::INFINITY;

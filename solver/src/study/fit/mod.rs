@@ -6,7 +6,9 @@
 //! some SKU gains a slot, since between such steps only lags change.
 
 mod changes;
+mod phase;
 mod sharing;
+mod starts;
 mod times;
 mod verdict;
 
@@ -14,10 +16,11 @@ use super::Clock;
 use super::fold::Fold;
 use super::space::Space;
 use crate::option::StationOption;
-use crate::ring::RingSection;
+use crate::ring::{Ring, RingSection};
 use crate::section::slots;
 use crate::throughput::{Limit, Times};
 use crate::units::Metres;
+use phase::{Kinds, Phases};
 use std::cell::{Cell, RefCell};
 use std::collections::HashMap;
 use verdict::Certain;
@@ -84,6 +87,11 @@ pub(in crate::study) struct Fit<'a, 'c> {
     /// Rings that were looked at while searching with one number of carriers, and whether they make their rate: nodes share
     /// most of them.
     seen: RefCell<HashMap<Look, bool>>,
+    /// Kinds of starts by SKU, where they can be numbered, and what is known about them with one number of carriers.
+    phases: Vec<Option<Phases>>,
+    kinds: RefCell<Kinds>,
+    /// By SKU, the ring with the most slots and the shortest ways of any sharing.
+    best_rings: RefCell<Vec<Option<Ring>>>,
     /// Some change of a sharing took too long: nodes are looked at for that from then on.
     too_long: Cell<bool>,
 }
@@ -168,6 +176,9 @@ impl<'a, 'c> Fit<'a, 'c> {
             order: RefCell::new(space.demanded.clone()),
             times: RefCell::new(vec![Times::default(); space.cell.rides().len()]),
             seen: RefCell::default(),
+            phases: Vec::new(),
+            kinds: RefCell::default(),
+            best_rings: RefCell::new(vec![None; space.cell.rides().len()]),
             too_long: Cell::new(false),
         };
         fit.apart = fit.frames_across();
@@ -180,6 +191,7 @@ impl<'a, 'c> Fit<'a, 'c> {
             return None;
         }
         (fit.low, fit.high) = (node.low, node.high);
+        fit.phases = (0..space.cell.rides().len()).map(|k| fit.phases_of(k)).collect();
         Some(fit)
     }
 
@@ -189,6 +201,14 @@ impl<'a, 'c> Fit<'a, 'c> {
         let fit = (0..rides).map(|k| self.most_slots(&self.low, &self.high, k));
         let most = self.space.cell.parts().circuit.max_carriers.unwrap_or(u32::MAX);
         fit.min().unwrap_or(0).min(most)
+    }
+
+    /// Whether so many carriers of one SKU fit lengths within bounds.
+    fn fit_slots(&self, low: &[f64], high: &[f64], k: usize, carriers: u32) -> bool {
+        let ride = &self.space.cell.rides()[k];
+        // The least slots are mostly enough, and soon counted.
+        low.iter().map(|&l| slots(Metres::from_m(l), ride)).sum::<u32>() >= carriers
+            || self.most_slots(low, high, k) >= carriers
     }
 
     /// The most slots of one SKU that lengths within bounds can have: what is left over goes where it makes slots soonest.
@@ -230,6 +250,7 @@ impl<'a, 'c> Fit<'a, 'c> {
         let mut open = vec![Node { low: self.low.clone(), high: self.high.clone(), share: ANY_SHARE }];
         let (mut unsure, mut nodes, mut root) = (false, 0, true);
         self.seen.borrow_mut().clear();
+        self.kinds.borrow_mut().clear();
         let work = self.chosen.len() * self.space.demanded.len().max(1);
         let budget = match effort {
             0 => QUICK_NODES,

@@ -1,5 +1,6 @@
 //! What is certain about all sharings within a node's bounds, and what holds for one of them.
 
+use super::starts::SUSPECTS;
 use super::{Fit, Miss, Node};
 use crate::option::StationOption;
 use crate::ring::{Ring, RingSection, RingStation};
@@ -30,33 +31,8 @@ pub(super) struct Pace {
     options: Vec<StationOption>,
 }
 
-/// Starts that one relaxation looks at.
-const MOST_STARTS: usize = 60;
-
-/// Steps of the walk over starts.
-const MOST_STEPS: usize = 400;
-
-/// SKUs that missed last, whose starts are looked at closely.
-const SUSPECTS: usize = 5;
-
-/// Rings that are remembered; then anew, so that long searches do not fill the memory.
-const MOST_SEEN: usize = 50_000;
-
-/// Looks at starts, shared by stations and SKUs.
-const START_WORK: usize = 2_500;
-
 /// Least and largest lengths of the sections.
 pub(super) type Bounds = (Vec<f64>, Vec<f64>);
-
-/// A look at all starts of one SKU within a node.
-struct Starts<'a> {
-    k: usize,
-    carriers: u32,
-    pace: &'a Pace,
-    /// Rings that may still be rated, and steps of the walk.
-    left: usize,
-    steps: usize,
-}
 
 impl Fit<'_, '_> {
     pub(super) fn pace(&self, share: f64) -> Pace {
@@ -90,14 +66,19 @@ impl Fit<'_, '_> {
         }
         let pace = self.pace(node.share.1);
         for k in 0..self.space.cell.rides().len() {
-            if carriers > self.most_slots(&node.low, &node.high, k) {
+            if !self.fit_slots(&node.low, &node.high, k, carriers) {
                 return Some(Certain::AlsoWithMore);
             }
         }
         // What missed lately will likely miss again; what else misses comes to the front when all are looked at.
         let looked_at = if all { usize::MAX } else { SUSPECTS };
-        for k in self.skus().into_iter().take(looked_at) {
-            let certain = self.misses_rate(node, carriers, k, &pace);
+        for (place, k) in self.suspects().into_iter().enumerate() {
+            let certain = if place < looked_at {
+                self.misses_rate(node, carriers, k, &pace)
+            } else {
+                // Mostly known by now.
+                (!self.has_kind(node, carriers, k)).then_some(Certain::WithThese)
+            };
             if certain.is_some() {
                 self.first_next_time(k);
                 return certain;
@@ -142,21 +123,13 @@ impl Fit<'_, '_> {
         self.start_that_makes(node, carriers, k, pace).is_none().then_some(Certain::WithThese)
     }
 
-    /// Where carriers start depends on the slots of the last sections: bounds within the node's with which the SKU makes its
-    /// rate when all else is at its best; none when it certainly makes it with no start. (Adding a slot or shortening a way
-    /// never slows, for one start.)
-    pub(super) fn start_that_makes(&self, node: &Node, carriers: u32, k: usize, pace: &Pace) -> Option<Bounds> {
-        let mut starts = Starts { k, carriers, pace, steps: MOST_STEPS, left: self.starts_for(k) };
-        self.some_start(&mut starts, node.low.len(), carriers, &node.low, &node.high)
-    }
-
     /// Whether a ring of SKU `k` makes its rate, and what misses it.
     fn rate_or_miss(&self, ring: &Ring, k: usize) -> (ExactRate, Limit) {
         exact_or_miss(ring, Some(self.space.cell.rides()[k].rate), &mut self.times.borrow_mut()[k])
     }
 
     /// Least time to drive what the lowest lengths leave over: at full speed (a least time of a section may hide it).
-    fn rest_time(&self, low: &[f64], k: usize) -> f64 {
+    pub(super) fn rest_time(&self, low: &[f64], k: usize) -> f64 {
         let hidden = self.space.cell.parts().sections.iter().any(|s| s.min_time.s() > 0.0);
         let rest = if hidden { 0.0 } else { (self.total - low.iter().sum::<f64>()).max(0.0) };
         rest / self.space.cell.rides()[k].limits.speed.m_s()
@@ -168,39 +141,42 @@ impl Fit<'_, '_> {
     /// Waits that go round the loop take that much longer, whoever has the track; waits within a part of it need not. So one
     /// section's drive takes it on, and its slots are free so much earlier, which takes it off again for whatever does not go
     /// round. (Waits that go round backwards lose it: they are looked at more kindly than need be.)
-    fn rate_or_miss_driving(&self, ring: &Ring, k: usize, rest: f64) -> (ExactRate, Limit) {
+    pub(super) fn rate_or_miss_driving(&self, ring: &Ring, k: usize, rest: f64) -> (ExactRate, Limit) {
+        let Some(longer) = Self::driving(ring, rest) else { return self.rate_or_miss(ring, k) };
+        let target = self.space.cell.rides()[k].rate;
+        rate_or_miss(&longer, Some(target), &mut self.times.borrow_mut()[k])
+            .unwrap_or_else(|| self.rate_or_miss(ring, k))
+    }
+
+    /// A ring with that time to drive; none when there is none to speak of.
+    pub(super) fn driving(ring: &Ring, rest: f64) -> Option<Ring> {
         // Times are rounded to microseconds, section by section.
         let rest = Micros::nearest_s(rest).us() - 2 * i64::try_from(ring.sections.len()).unwrap_or(0);
         if rest <= 0 {
-            return self.rate_or_miss(ring, k);
+            return None;
         }
         let mut longer = ring.clone();
         let (drive, slots) = (&mut longer.sections[0].lag, &mut longer.stations[ring.next(0)].move_in);
         (*drive, *slots) = (Micros::from_us(drive.us() + rest), Micros::from_us(slots.us() - rest));
-        let target = self.space.cell.rides()[k].rate;
-        rate_or_miss(&longer, Some(target), &mut self.times.borrow_mut()[k])
-            .unwrap_or_else(|| self.rate_or_miss(ring, k))
+        Some(longer)
     }
 
     fn skus(&self) -> Vec<usize> {
         self.order.borrow().clone()
     }
 
-    /// What missed once will likely miss again: it is looked at first.
-    fn first_next_time(&self, k: usize) {
-        let mut order = self.order.borrow_mut();
-        if let Some(at) = order.iter().position(|&o| o == k) {
-            order[..=at].rotate_right(1);
-        }
+    /// The SKUs, those that missed lately first, whatever the choice.
+    fn suspects(&self) -> Vec<usize> {
+        self.space.suspects.borrow().clone()
     }
 
-    /// How many starts are looked at for one SKU: many for those that missed last, few for the rest.
-    fn starts_for(&self, k: usize) -> usize {
-        let place = self.order.borrow().iter().position(|&o| o == k).unwrap_or(usize::MAX);
-        if place < SUSPECTS {
-            MOST_STARTS
-        } else {
-            (START_WORK / (self.chosen.len() * self.space.demanded.len())).clamp(1, MOST_STARTS)
+    /// What missed once will likely miss again: it is looked at first.
+    fn first_next_time(&self, k: usize) {
+        for order in [&self.order, &self.space.suspects] {
+            let mut order = order.borrow_mut();
+            if let Some(at) = order.iter().position(|&o| o == k) {
+                order[..=at].rotate_right(1);
+            }
         }
     }
 
@@ -208,73 +184,6 @@ impl Fit<'_, '_> {
     fn one_batch(&self, k: usize) -> Option<u32> {
         let first = self.chosen[0].skus[k].batch;
         self.chosen.iter().all(|o| o.skus[k].batch == first).then_some(first)
-    }
-
-    fn some_start(
-        &self,
-        starts: &mut Starts<'_>,
-        before: usize,
-        left: u32,
-        low: &[f64],
-        high: &[f64],
-    ) -> Option<Bounds> {
-        let here = |makes: bool| makes.then(|| (low.to_vec(), high.to_vec()));
-        if starts.steps == 0 || self.clock.over() {
-            // Too many to look at: nothing is certain.
-            return here(true);
-        }
-        starts.steps -= 1;
-        let ride = &self.space.cell.rides()[starts.k];
-        let count = |length: f64| slots(Metres::from_m(length), ride);
-        let rest = (self.total - low.iter().sum::<f64>()).max(0.0);
-        let reach = |i: usize| high[i].min(low[i] + rest);
-        let Some(i) = before.checked_sub(1) else {
-            return here(left == 0 && self.makes_at_best(starts, low, high));
-        };
-        let (least, most) = (count(low[i]), count(reach(i)));
-        if left <= least {
-            return here(self.makes_at_best(starts, low, high));
-        }
-        for slots in least..=most {
-            let (mut low, mut high) = (low.to_vec(), high.to_vec());
-            low[i] = low[i].max((f64::from(slots) - 1e-6) * ride.pitch.m());
-            if low.iter().sum::<f64>() > self.total + 1e-7 {
-                return None;
-            }
-            if slots >= left {
-                // All that are left start here, however many slots more there are.
-                return self.makes_at_best(starts, &low, &high).then_some((low, high));
-            }
-            high[i] = high[i].min((f64::from(slots + 1) - 1e-6) * ride.pitch.m() - 1e-9).max(low[i]);
-            let found = self.some_start(starts, i, left - slots, &low, &high);
-            if found.is_some() {
-                return found;
-            }
-        }
-        None
-    }
-
-    fn makes_at_best(&self, starts: &mut Starts<'_>, low: &[f64], high: &[f64]) -> bool {
-        if starts.left == 0 {
-            return true;
-        }
-        starts.left -= 1;
-        let (k, pace) = (starts.k, starts.pace);
-        let rest = (self.total - low.iter().sum::<f64>()).max(0.0);
-        let reach: Vec<f64> = low.iter().zip(high).map(|(l, h)| h.min(l + rest + 1e-9)).collect();
-        let ring = self.ring(k, &self.slots_of(&reach, k), &self.lags(low, k, pace), starts.carriers, pace);
-        let rest = self.rest_time(low, k);
-        let look = (k, ring.sections.clone(), Micros::nearest_s(rest).us(), pace.share.to_bits());
-        if let Some(&makes) = self.seen.borrow().get(&look) {
-            return makes;
-        }
-        let makes = self.rate_or_miss_driving(&ring, k, rest).0.makes(self.space.cell.rides()[k].rate);
-        let mut seen = self.seen.borrow_mut();
-        if seen.len() >= MOST_SEEN {
-            seen.clear();
-        }
-        seen.insert(look, makes);
-        makes
     }
 
     /// An acceleration share below which no sharing in the node makes the rates, by the way round alone.
