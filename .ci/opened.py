@@ -73,11 +73,13 @@ def workbook(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
     file = work / "book.xlsx"
     printed(program, ["report", "--format", "xlsx"], cell, plan, file)
     truth = json.loads(pathlib.Path(plan).read_text())
-    circuit = truth["circuits"][0]
+    circuits = truth["circuits"]
+    several = len(circuits) > 1
     book = openpyxl.load_workbook(file)
     feed = truth.get("feed")
-    more = ["Feed"] if feed else []
-    assert book.sheetnames == ["Summary", "Stations", "Sections", "SKUs", *more, "Parts", "Assumptions", "Questions"]
+    first, more = ["Circuits"] if several else [], ["Feed"] if feed else []
+    assert book.sheetnames == [
+        "Summary", *first, "Stations", "Sections", "SKUs", *more, "Parts", "Assumptions", "Questions"], book.sheetnames
     if feed:
         lines = list(book["Feed"].iter_rows(min_row=2, values_only=True))
         assert [(row[0], row[1], row[4]) for row in lines[:len(feed["belts"]) * len(feed["skus"])]] == [
@@ -85,11 +87,45 @@ def workbook(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
         assert [row[:4] for row in lines[-len(feed["skus"]):]] == [
             (sku["id"], sku["products_per_min"], sku["stacks_per_min"], sku["cases_per_min"]) for sku in feed["skus"]]
     assert book["Parts"]["D2"].value.startswith("=SUM(")
-    assert [row[0].value for row in book["SKUs"].iter_rows(min_row=2)] == [s["id"] for s in circuit["skus"]]
+    # A column for the circuit comes first where there are several.
+    start = 1 if several else 0
+    for sheet, key, name, size, at in (("Stations", "stations", "id", "zone_m", 4), ("Sections", "sections", "from", "length_m", 3),
+                                       ("SKUs", "skus", "id", "rate_per_min", 3)):
+        lines = [row for row in book[sheet].iter_rows(min_row=2, values_only=True) if row[0] != "Total"]
+        every = [(circuit["id"], one) for circuit in circuits for one in circuit[key]]
+        other = 1 if sheet == "Sections" else 0
+        assert [(row[start + other], row[start + at]) for row in lines] == [(one[name], one[size]) for _, one in every], sheet
+        assert not several or [row[0] for row in lines] == [circuit for circuit, _ in every], sheet
     written = cells(file)
+    if several:
+        coupled(book, written, truth)
     assert abs(written["Parts", "D2"] - truth["price"]) < 1e-6
     assert abs(written["Summary", "B6"] - truth["footprint"]["area_m2"]) < 1e-9
     calculated(file, work)
+
+
+def coupled(book: openpyxl.Workbook, written: dict, truth: dict) -> None:
+    """Circuits with their shares, whose sums are the plan's; hand-offs named on both circuits, with one number, paid once."""
+    circuits = truth["circuits"]
+    last = len(circuits) + 2
+    for row, circuit in enumerate(circuits, 2):
+        assert book["Circuits"][f"A{row}"].value == circuit["id"]
+        assert book["Circuits"][f"I{row}"].value.startswith("=SUMIF(")
+        assert written["Circuits", f"F{row}"] == circuit["carriers"]
+        for column, key in (("G", "floor_share_m2"), ("I", "price")):
+            assert abs(written["Circuits", f"{column}{row}"] - circuit["place"][key]) < 1e-6
+    assert written["Circuits", f"F{last}"] == written["Summary", "B7"] == sum(c["carriers"] for c in circuits)
+    assert abs(written["Circuits", f"G{last}"] - truth["footprint"]["area_m2"]) < 1e-6
+    assert abs(written["Circuits", f"I{last}"] - truth["price"]) < 1e-6
+    lines = [row for row in book["Stations"].iter_rows(min_row=2, values_only=True) if row[0] != "Total"]
+    every = [station for circuit in circuits for station in circuit["stations"]]
+    assert [row[13] for row in lines] == [station.get("hands_to") for station in every]
+    for row, station in zip(lines, every, strict=True):
+        same = {other[2] for other in lines if other[1] == station["id"]}
+        assert same == {row[2]} and (len([o for o in lines if o[1] == row[1]]) == 2) == ("hands_to" in station), row
+    names = [row[0] for row in book["Parts"].iter_rows(min_row=3, values_only=True)]
+    for station in every:
+        assert names.count(f"station {station['id']}") == 1, station["id"]
 
 
 def calculated(file: pathlib.Path, work: pathlib.Path) -> None:
@@ -163,7 +199,8 @@ def operation(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
     truth = json.loads(done.stdout)
     printed(program, ["report", "--format", "xlsx", "--simulation", str(file)], cell, plan, book_file)
     book = openpyxl.load_workbook(book_file, data_only=True)
-    assert book.sheetnames[-3:] == ["Simulation", "States", "Losses"], book.sheetnames
+    last = ["Losses"] if any(sku["losses"] for sku in truth["skus"]) else []
+    assert book.sheetnames[-2 - len(last):] == ["Simulation", "States", *last], book.sheetnames
     lines = list(book["Simulation"].iter_rows(min_row=2, values_only=True))
     assert [row[0] for row in lines] == [sku["id"] for sku in truth["skus"]]
     for row, sku in zip(lines, truth["skus"], strict=True):
@@ -174,6 +211,8 @@ def operation(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
     assert len(lines) == sum(len(sku["stations"]) for sku in truth["skus"])
     heads = [cell.value for cell in book["States"][1]]
     whole = heads.index("Together")
+    assert "Circuit" not in heads or [row[heads.index("Circuit")] for row in lines] == [
+        station["circuit"] for sku in truth["skus"] for station in sku["stations"]]
     assert all(abs(row[whole] - 1) < 1e-6 and abs(sum(row[2:whole]) - row[whole]) < 1e-9 for row in lines)
     calculated(book_file, work)
 
@@ -281,7 +320,7 @@ def main() -> None:
                 alternatives(program, cell, plan, pathlib.Path(folder))
             if pathlib.Path(cell).stem in ("short-changes", "pouch-changes"):
                 changes(program, cell, plan, pathlib.Path(folder))
-            if pathlib.Path(cell).stem == "short-changes":
+            if pathlib.Path(cell).stem in ("short-changes", "two-loops"):
                 operation(program, cell, plan, pathlib.Path(folder))
         count += 1
     assert count >= 5

@@ -121,7 +121,9 @@ impl TitleArgs {
 
 /// Draws a plan.
 pub fn draw(args: &DrawArgs) -> Answer {
-    let (document, plan) = match documents_of(&args.cell, args.plan.as_deref(), args.view == DrawingView::Plan) {
+    let several =
+        matches!(args.view, DrawingView::Plan | DrawingView::Load | DrawingView::States | DrawingView::NetRate);
+    let (document, plan) = match documents(&args.cell, args.plan.as_deref(), several) {
         Ok(both) => both,
         Err(answer) => return answer,
     };
@@ -257,13 +259,12 @@ pub fn read_json<T: serde::de::DeserializeOwned>(file: Option<&Path>) -> Result<
     read.map_err(|finding| refuse(&input::name(file), None, vec![finding], false))
 }
 
-/// The cell and its plan, read, or planned with the usual limit.
-pub fn documents(cell_file: &Path, plan_file: Option<&Path>) -> Result<(Document, PlanDocument), Answer> {
-    documents_of(cell_file, plan_file, false)
-}
-
-/// The same; `several` circuits where that is allowed.
-fn documents_of(cell_file: &Path, plan_file: Option<&Path>, several: bool) -> Result<(Document, PlanDocument), Answer> {
+/// The cell and its plan, read, or planned with the usual limit; of `several` circuits where that is allowed.
+pub fn documents(
+    cell_file: &Path,
+    plan_file: Option<&Path>,
+    several: bool,
+) -> Result<(Document, PlanDocument), Answer> {
     const LIMIT: Duration = Duration::from_secs(10);
     let read = if several { any_cell(cell_file) } else { cell(cell_file) };
     let document = read.map_err(|refused| refuse(&input::name(cell_file), None, refused, false))?;

@@ -74,7 +74,7 @@ pub struct ReportArgs {
 
 /// Reports a plan.
 pub fn report(args: &ReportArgs) -> Answer {
-    let (document, plan) = match documents(&args.cell, args.plan.as_deref()) {
+    let (document, plan) = match documents(&args.cell, args.plan.as_deref(), true) {
         Ok(both) => both,
         Err(answer) => return answer,
     };
@@ -97,7 +97,10 @@ pub fn report(args: &ReportArgs) -> Answer {
         Err(answer) => return answer,
     };
     // What the report cannot show without a plan's own numbers is left to the check of the plan, which says why.
-    if let Ok(text) = serde_json::to_vec(&plan) {
+    // Of several circuits neither is worked out.
+    if let Ok(text) = serde_json::to_vec(&plan)
+        && document.coupled.is_none()
+    {
         wishes.carriers = carriers_document(&document, &text).ok();
         wishes.trace = usual_trace(&document, &plan, args.sku.as_deref(), None).ok();
     }

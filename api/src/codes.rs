@@ -187,7 +187,7 @@ codes! {
         "Give the friction of the load, a squeeze below the force of a mover, and paddles that reach the load before the movers touch.";
     NotYet "LW-NOT-YET" WRONG
         "This answer is not to be had for several circuits"
-        "Several circuits can be planned, judged, drawn and simulated; ask for the rest with a document of one circuit.";
+        "Several circuits can be planned, judged, drawn, simulated and reported; ask for the rest with a document of one circuit.";
     HandOff "LW-HAND-OFF" WRONG
         "Two circuits cannot hand product over here"
         "Link circuits that lie beside or over each other, by stations in the orders of both; one case must take a whole number \

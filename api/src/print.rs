@@ -2,7 +2,7 @@
 
 use crate::check::Document;
 use crate::codes::Code;
-use crate::draw::{Drawable, Titles, drawing_dxf, plan_svg, whole_svg};
+use crate::draw::{Drawable, Titles, drawing_dxf, plan_svg, whole_dxf, whole_svg};
 use crate::finding::Finding;
 use crate::report::accumulation::accumulation_chart;
 use crate::report::alternatives::Beside;
@@ -16,7 +16,7 @@ use crate::report::sweep::sweep_chart;
 use crate::report::time_distance::{of_the_plan, stretch_s, time_distance_chart};
 use crate::report::{report_html, workbook_xlsx};
 use crate::wire::carriers::CarriersDocument;
-use crate::wire::plan::{Answer, PlanDocument};
+use crate::wire::plan::{Answer, PlanDocument, PlannedCircuit};
 use crate::wire::simulation::SimulatedSku;
 use crate::wire::trace::TraceDocument;
 
@@ -97,6 +97,23 @@ impl Print {
         }
     }
 
+    /// Whether it can be made of several circuits; of a chart of stations' load that is of one of them, which is named.
+    #[must_use]
+    pub fn takes_several(self) -> bool {
+        match self {
+            Self::DrawingSvg
+            | Self::DrawingDxf
+            | Self::LoadSvg
+            | Self::StatesSvg
+            | Self::NetRateSvg
+            | Self::ReportHtml
+            | Self::WorkbookXlsx => true,
+            #[cfg(feature = "pdf")]
+            Self::ReportPdf => true,
+            _ => false,
+        }
+    }
+
     /// Every name of a print, for whoever asked for another.
     #[must_use]
     pub fn names() -> String {
@@ -170,15 +187,14 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
         let finding = Finding::new(Code::UnknownId, "", says);
         return Err(finding.advise(format!("Name one of its circuits: {}.", known.join(", "))));
     };
-    if circuits.len() > 1 && what != Print::DrawingSvg && !(what == Print::DrawingDxf && named.is_some()) {
-        let finding = Finding::new(Code::NotYet, "/circuits/1", format!("the plan has {} circuits", circuits.len()));
-        return Err(finding.advise("Of several circuits the plan is drawn: as SVG, or as DXF of one that is named."));
+    if circuits.len() > 1 {
+        of_several(what, circuits, wishes)?;
     }
     if let Some(trace) = &wishes.trace {
         of_the_plan(trace, circuit)?;
     }
     if let Some(simulation) = &wishes.beside.simulation {
-        crate::report::simulation::of_the_plan(simulation, circuit)?;
+        crate::report::simulation::of_the_plan(simulation, circuits)?;
     }
     if let Some(changeover) = &wishes.beside.changeover {
         crate::report::changes::of_the_cell(changeover, &plan)?;
@@ -187,6 +203,7 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
         Print::DrawingSvg if circuits.len() > 1 && named.is_none() => {
             Ok(whole_svg(&plan, sku, &wishes.titles, "lw-").into_bytes())
         }
+        Print::DrawingDxf if circuits.len() > 1 && named.is_none() => Ok(whole_dxf(&plan, sku).into_bytes()),
         Print::DrawingSvg => Ok(plan_svg(&plan, circuit, sku, &wishes.titles, "lw-").into_bytes()),
         Print::DrawingDxf => Ok(drawing_dxf(&plan, circuit, sku).into_bytes()),
         Print::TimeDistanceSvg => match &wishes.trace {
@@ -238,6 +255,46 @@ pub fn print(what: Print, document: &Document, plan: &PlanDocument, wishes: &Wis
             crate::pdf::report_pdf(&html, &plan.document.name, &plan.short_hash(), wishes)
         }
         Print::WorkbookXlsx => workbook_xlsx(document, &plan, wishes),
+    }
+}
+
+/// Whether this can be printed of several circuits.
+fn of_several(what: Print, circuits: &[PlannedCircuit], wishes: &Wishes) -> Result<(), Finding> {
+    let refused =
+        |pointer: &str, says: String, advice: &str| Err(Finding::new(Code::NotYet, pointer, says).advise(advice));
+    if !what.takes_several() {
+        return refused(
+            "/circuits/1",
+            format!("the plan has {} circuits, and this picture is one of a single circuit", circuits.len()),
+            "Of several circuits there are the drawing, the load of one that is named, the report, the workbook, and the charts of a \
+             simulation.",
+        );
+    }
+    if wishes.circuit.is_none() && what == Print::LoadSvg {
+        return refused(
+            "/circuits/1",
+            format!("the plan has {} circuits, and this is made of one of them", circuits.len()),
+            "Name the circuit.",
+        );
+    }
+    let beside = &wishes.beside;
+    let given = [
+        ("compare", beside.compare.is_some()),
+        ("explain", beside.explain.is_some()),
+        ("sweep", beside.sweep.is_some()),
+        ("front", beside.front.is_some()),
+        ("accumulation", beside.accumulation.is_some()),
+        ("changeover", beside.changeover.is_some()),
+        ("carriers", wishes.carriers.is_some()),
+        ("trace", wishes.trace.is_some()),
+    ];
+    match given.iter().find(|(_, given)| *given) {
+        Some((key, _)) => refused(
+            &format!("/{key}"),
+            "this is worked out for one circuit only, and the plan has several".to_owned(),
+            "Leave it out; of what is made beside a plan of several circuits, a simulation is taken.",
+        ),
+        None => Ok(()),
     }
 }
 

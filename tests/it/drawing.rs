@@ -35,6 +35,14 @@ pub fn planned() -> Vec<(std::path::PathBuf, Value)> {
     all
 }
 
+/// Each of them with several.
+pub fn planned_several() -> Vec<(std::path::PathBuf, Value)> {
+    let mut all = planned_any();
+    all.retain(|(_, plan)| plan["circuits"].as_array().is_some_and(|all| all.len() > 1));
+    assert!(all.len() >= 2);
+    all
+}
+
 /// `LOOPWRIGHT_BLESS=1 cargo test drawing` writes the golden drawings anew.
 #[test]
 fn golden_drawings_are_what_is_drawn() {

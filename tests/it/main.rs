@@ -20,6 +20,7 @@ mod operation;
 mod price;
 mod reach;
 mod report;
+mod report_coupled;
 #[cfg(feature = "serve")]
 mod service;
 mod site;

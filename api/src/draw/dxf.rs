@@ -27,7 +27,7 @@ const LAYERS: &[(&str, u8)] = &[
 /// Height of capitals, in millimetres of the cell.
 const HIGH: f64 = 75.0;
 /// From dimension line to dimension line.
-const STEP: f64 = 220.0;
+pub(super) const STEP: f64 = 220.0;
 /// Bodies of one section or zone that are drawn.
 const MOST_BODIES: usize = 400;
 
@@ -48,40 +48,73 @@ pub fn drawing_dxf(plan: &Drawable<'_>, circuit: &PlannedCircuit, sku: usize) ->
     };
     let mut sheet = Sheet::default();
     sheet.blocks(&job);
-    sheet.floor(&job);
+    sheet.ground(&job);
+    sheet.stations(&job);
     sheet.track(&job);
     sheet.bodies(&job);
     sheet.dimensions(&job.layout);
-    sheet.notes(&job);
+    let of = format!("loop {}", circuit.id);
+    sheet.notes(&job, &of, 5.0);
     sheet.written(job.layout.outer)
 }
 
 /// Blocks and entities so far.
 #[derive(Default)]
-struct Sheet {
+pub(super) struct Sheet {
     blocks: Tags,
     entities: Tags,
+    /// Where the loop lies that is drawn: the origin, or its place among several.
+    at: Option<Point>,
+    /// What the names of its carriers and slots end in.
+    ending: String,
 }
 
 /// Pairs of group code and value.
 #[derive(Clone, Default)]
-struct Tags(String);
+struct Tags(Vec<Tag>);
+
+/// A pair, or a place, which can be moved.
+#[derive(Clone)]
+enum Tag {
+    Value(u16, String),
+    Place(u16, Point),
+}
 
 impl Tags {
     fn tag(mut self, code: u16, value: impl std::fmt::Display) -> Self {
-        self.0 += &format!("{code:>3}\r\n{value}\r\n");
+        self.0.push(Tag::Value(code, value.to_string()));
         self
     }
 
-    /// A place, in millimetres; x, y and z have group codes ten apart.
-    fn place(self, code: u16, p: Point) -> Self {
-        let mm = |metres: f64| text::plain(metres * 1000.0, 6);
-        self.tag(code, mm(p.x)).tag(code + 10, mm(p.y)).tag(code + 20, 0)
+    fn place(mut self, code: u16, p: Point) -> Self {
+        self.0.push(Tag::Place(code, p));
+        self
     }
 
     fn and(mut self, other: &Self) -> Self {
-        self.0 += &other.0;
+        self.0.extend_from_slice(&other.0);
         self
+    }
+
+    /// The same elsewhere.
+    fn moved(mut self, by: Point) -> Self {
+        for tag in &mut self.0 {
+            if let Tag::Place(_, at) = tag {
+                *at = Point { x: at.x + by.x, y: at.y + by.y };
+            }
+        }
+        self
+    }
+
+    /// As the format writes them. Places are in millimetres; x, y and z have group codes ten apart.
+    fn written(&self) -> String {
+        let mm = |metres: f64| text::plain(metres * 1000.0, 6);
+        let pair = |code: u16, value: &str| format!("{code:>3}\r\n{value}\r\n");
+        let each = |tag: &Tag| match tag {
+            Tag::Value(code, value) => pair(*code, value),
+            Tag::Place(code, p) => pair(*code, &mm(p.x)) + &pair(code + 10, &mm(p.y)) + &pair(code + 20, "0"),
+        };
+        self.0.iter().map(each).collect()
     }
 }
 
@@ -118,9 +151,19 @@ fn centred(size: (f64, f64)) -> Rect {
 }
 
 impl Sheet {
+    /// What is drawn from here on lies on a loop among several, or on the floor of all.
+    pub(super) fn go_to(&mut self, at: Option<Point>, ending: &str) {
+        self.at = at;
+        ending.clone_into(&mut self.ending);
+    }
+
     fn put(&mut self, entities: impl IntoIterator<Item = Tags>) {
         for entity in entities {
-            self.entities.0 += &entity.0;
+            let entity = match self.at {
+                Some(at) => entity.moved(at),
+                None => entity,
+            };
+            self.entities.0.extend(entity.0);
         }
     }
 
@@ -128,7 +171,7 @@ impl Sheet {
         let origin = Point { x: 0.0, y: 0.0 };
         let head = entity("BLOCK", "0").tag(2, name).tag(70, 0).place(10, origin).tag(3, name);
         let whole = entities.iter().fold(head, Tags::and).and(&entity("ENDBLK", "0"));
-        self.blocks.0 += &whole.0;
+        self.blocks.0.extend(whole.0);
     }
 
     fn insert(&mut self, layer: &str, name: &str, at: Point, radians: f64) {
@@ -143,12 +186,24 @@ impl Sheet {
     }
 
     /// A block for each station's floor, its origin at the middle of the zone on the track's edge; for carrier and load.
-    fn blocks(&mut self, job: &Job<'_>) {
+    pub(super) fn blocks(&mut self, job: &Job<'_>) {
         for (i, station) in job.layout.circuit.stations.iter().enumerate() {
+            let Some(number) = job.number(i) else { continue };
             let half = station.frame_m / 2.0;
             let out = if station.stands == PlannedSide::Front { -station.depth_m } else { station.depth_m };
-            let frame = Rect { x0: -half, y0: out.min(0.0), x1: half, y1: out.max(0.0) };
-            self.block(&format!("STATION_{}", i + 1), &outline("STATIONS", frame));
+            let mut frame = Rect { x0: -half, y0: out.min(0.0), x1: half, y1: out.max(0.0) };
+            // Between two loops a hand-off takes what lies between them.
+            if let Some(own) = job.layout.frames[i].filter(|_| station.hands_to.is_some() && self.at.is_some()) {
+                let (half, deep) = (own.length() / 2.0, own.width());
+                let front = station.stands == PlannedSide::Front;
+                frame = Rect {
+                    x0: -half,
+                    y0: if front { -deep } else { 0.0 },
+                    x1: half,
+                    y1: if front { 0.0 } else { deep },
+                };
+            }
+            self.block(&format!("STATION_{number}"), &outline("STATIONS", frame));
         }
         let ahead = |by: f64, size: (f64, f64)| {
             let at = centred(size);
@@ -158,11 +213,12 @@ impl Sheet {
         let mut carrier: Vec<Tags> =
             parts.into_iter().flat_map(|(by, size)| outline("CARRIERS", ahead(by, size))).collect();
         carrier.extend(job.load_size().into_iter().flat_map(|size| outline("CARRIERS", centred(size))));
-        self.block("CARRIER", &carrier);
-        self.block("SLOT", &outline("SLOTS", centred(job.carrier_size())));
+        self.block(&format!("CARRIER{}", self.ending), &carrier);
+        self.block(&format!("SLOT{}", self.ending), &outline("SLOTS", centred(job.carrier_size())));
     }
 
-    fn floor(&mut self, job: &Job<'_>) {
+    /// The clearance, the floor that is allowed, places that are missed, and what feeds the cell.
+    pub(super) fn ground(&mut self, job: &Job<'_>) {
         let layout = &job.layout;
         self.put(outline("CLEARANCE", layout.outer));
         if let Some(site) = layout.site {
@@ -188,18 +244,22 @@ impl Sheet {
             let middle = Point { x: f64::midpoint(feed.x0, feed.x1), y: f64::midpoint(feed.y0, feed.y1) };
             self.text("FEED", &words, middle, if feed.width() > feed.length() { 90.0 } else { 0.0 });
         }
+    }
+
+    pub(super) fn stations(&mut self, job: &Job<'_>) {
+        let layout = &job.layout;
         for (i, (station, frame)) in layout.circuit.stations.iter().zip(&layout.frames).enumerate() {
-            let Some(frame) = frame else { continue };
+            let (Some(frame), Some(number)) = (frame, job.number(i)) else { continue };
             let front = station.stands == PlannedSide::Front;
             let x = f64::midpoint(frame.x0, frame.x1);
             self.insert(
                 "STATIONS",
-                &format!("STATION_{}", i + 1),
+                &format!("STATION_{number}"),
                 Point { x, y: if front { frame.y1 } else { frame.y0 } },
                 0.0,
             );
             let at = Point { x, y: f64::midpoint(frame.y0, frame.y1) };
-            self.text("TEXT", &format!("{} {}", i + 1, station.id), at, 90.0);
+            self.text("TEXT", &format!("{number} {}", station.id), at, 90.0);
         }
     }
 
@@ -209,7 +269,7 @@ impl Sheet {
         if layout.upright() { layout.outer.y1 + 1.0 + layout.span() + c.track_width_m / 2.0 } else { 0.0 }
     }
 
-    fn track(&mut self, job: &Job<'_>) {
+    pub(super) fn track(&mut self, job: &Job<'_>) {
         let layout = &job.layout;
         let (c, half, lift) = (layout.circuit, layout.circuit.track_width_m / 2.0, Self::lift(layout));
         let layer = |flat| if layout.upright() { "FRONT" } else { flat };
@@ -249,24 +309,25 @@ impl Sheet {
         }
     }
 
-    fn bodies(&mut self, job: &Job<'_>) {
+    pub(super) fn bodies(&mut self, job: &Job<'_>) {
         let layout = &job.layout;
         let lift = Self::lift(layout);
+        let (carrier, slot) = (format!("CARRIER{}", self.ending), format!("SLOT{}", self.ending));
         for i in 0..layout.circuit.stations.len() {
             for along in layout.at_work(i, job.sku).into_iter().take(MOST_BODIES) {
                 let pose = layout.pose(along);
-                self.insert("CARRIERS", "CARRIER", pose.at, pose.heading);
+                self.insert("CARRIERS", &carrier, pose.at, pose.heading);
             }
             for along in layout.slots(i, job.sku).into_iter().take(MOST_BODIES) {
                 let pose = layout.pose(along);
                 let layer = if layout.upright() { "FRONT" } else { "SLOTS" };
-                self.insert(layer, "SLOT", Point { y: pose.at.y + lift, ..pose.at }, pose.heading);
+                self.insert(layer, &slot, Point { y: pose.at.y + lift, ..pose.at }, pose.heading);
             }
         }
     }
 
     /// A dimension along x at the height `y`, or along y at the place `x`; extension lines come from `from`.
-    fn dimension(&mut self, level: bool, (a, b): (f64, f64), at: f64, from: f64) {
+    pub(super) fn dimension(&mut self, level: bool, (a, b): (f64, f64), at: f64, from: f64) {
         let spot = |along: f64, across: f64| {
             if level { Point { x: along, y: across } } else { Point { x: across, y: along } }
         };
@@ -324,20 +385,21 @@ impl Sheet {
         self.text(if layout.upright() { "FRONT" } else { "DIMENSIONS" }, &words, centre, 0.0);
     }
 
-    fn notes(&mut self, job: &Job<'_>) {
+    /// What is drawn, below as many rows of dimensions.
+    pub(super) fn notes(&mut self, job: &Job<'_>, of: &str, below: f64) {
         let outer = job.layout.outer;
         let sku = job.layout.circuit.skus.get(job.sku).map_or("", |s| &s.id);
         let lines = [
-            format!("{}: plan of loop {}, SKU {sku}, millimetres", job.name, job.layout.circuit.id),
+            format!("{}: plan of {of}, SKU {sku}, millimetres", job.name),
             format!("Plan {}. Estimate for a proposal, not a release to build. Clearance is no guarding.", job.hash),
         ];
         for (i, words) in lines.iter().enumerate() {
-            let y = outer.y0 - (5.0 + i as f64 * 0.7) * STEP / 1000.0;
+            let y = outer.y0 - (below + i as f64 * 0.7) * STEP / 1000.0;
             self.text("TEXT", words, Point { x: f64::midpoint(outer.x0, outer.x1), y }, 0.0);
         }
     }
 
-    fn written(self, outer: Rect) -> String {
+    pub(super) fn written(self, outer: Rect) -> String {
         let section =
             |name: &str, inside: &Tags| Tags::default().tag(0, "SECTION").tag(2, name).and(inside).tag(0, "ENDSEC");
         let (low, high) = (Point { x: outer.x0, y: outer.y0 }, Point { x: outer.x1, y: outer.y1 });
@@ -351,7 +413,7 @@ impl Sheet {
         });
         let tables = lines.and(&layers.tag(0, "ENDTAB"));
         let all = section("HEADER", &header).and(&section("TABLES", &tables)).and(&section("BLOCKS", &self.blocks));
-        all.and(&section("ENTITIES", &self.entities)).tag(0, "EOF").0
+        all.and(&section("ENTITIES", &self.entities)).tag(0, "EOF").written()
     }
 }
 

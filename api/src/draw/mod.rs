@@ -10,6 +10,7 @@ mod tables;
 pub mod text;
 mod views;
 mod whole;
+mod whole_dxf;
 
 use maud::{PreEscaped, html};
 
@@ -25,6 +26,7 @@ use sheet::Sheet;
 
 pub use dxf::drawing_dxf;
 pub use whole::whole_svg;
+pub use whole_dxf::whole_dxf;
 
 /// The styles of all drawings. They stand in every SVG too; a page whose policy takes no styles inside of its elements
 /// links to them instead.
@@ -86,6 +88,9 @@ impl<'a> Drawable<'a> {
         for (i, circuit) in planned.circuits.iter().enumerate() {
             let pointer = format!("/circuits/{i}");
             sound(cell, planned, circuit, &pointer)?;
+            if planned.circuits.len() > 1 && circuit.place.is_none() {
+                return Err(unfit(pointer, "it is not said where the circuit lies beside the others"));
+            }
             let outer = Layout::of(planned, circuit).outer;
             let f = &planned.footprint;
             let off = (outer.length() - f.length_m).abs().max((outer.width() - f.width_m).abs());
@@ -99,6 +104,9 @@ impl<'a> Drawable<'a> {
                 );
                 return Err(unfit("/footprint", message));
             }
+        }
+        if !planned.circuits.iter().map(|c| &c.id).eq(cell.circuits.iter().map(|c| &c.id)) {
+            return Err(unfit("/circuits", "its circuits are not those of the cell"));
         }
         Ok(Self { cell, document, planned })
     }

@@ -163,7 +163,7 @@ fn frames(paper: &mut Paper, job: &Job<'_>, view: &View) {
         paper.block(a);
         paper.put(html! {
             rect id=(job.id(&format!("station-{}", i + 1))) class="lw-frame" data-station=(station.id)
-                data-number=(i + 1) data-depth-m=(station.depth_m) data-frame-m=(station.frame_m)
+                data-number=(job.number(i).unwrap_or(i + 1)) data-depth-m=(station.depth_m) data-frame-m=(station.frame_m)
                 data-stands=(if station.stands == PlannedSide::Front { "front" } else { "back" })
                 x=(num(a.x)) y=(num(a.y)) width=(num(a.w)) height=(num(a.h)) {}
         });

@@ -11,7 +11,7 @@ use super::{Drawable, Job, Lies, Titles, svg, tables, text, views};
 use crate::wire::plan::{Planned, PlannedCircuit, PlannedPlane};
 
 /// Every circuit laid out, and where its own origin lies from the corner of all of them without clearance.
-fn placed(planned: &Planned) -> Vec<(Layout<'_>, Point)> {
+pub(super) fn placed(planned: &Planned) -> Vec<(Layout<'_>, Point)> {
     let shift = |c: &PlannedCircuit| {
         let (x, middle) = c.place.as_ref().map_or((0.0, 0.0), |place| (place.offset_m, place.middle_m));
         let half = if c.plane == PlannedPlane::Flat { c.radius_m + c.cross_m / 2.0 } else { 0.0 };
@@ -56,20 +56,57 @@ fn between(all: &[(Layout<'_>, Point)], (one, s): (usize, usize), two: usize) ->
     Some(Rect { x0: middle - long / 2.0, y0, x1: middle + long / 2.0, y1 })
 }
 
-/// The plan drawing of all circuits for one SKU as an SVG document. `prefix` begins every id in it; those of the second circuit
-/// on have its number behind it.
-#[must_use]
-pub fn whole_svg(plan: &Drawable<'_>, sku: usize, titles: &Titles, prefix: &str) -> String {
-    let planned = plan.planned;
-    let Some(first) = planned.circuits.first() else { return String::new() };
-    let clearance = planned.asked.clearance_m;
-    let f = &planned.footprint;
+/// The floor of all circuits with what feeds them, without their stations.
+pub(super) fn floor<'a>(planned: &Planned, first: &'a PlannedCircuit) -> Layout<'a> {
+    let (clearance, f) = (planned.asked.clearance_m, &planned.footprint);
     // From the front left corner of loops and stations, beyond which what feeds them may lie.
     let feed = super::geometry::feed(planned, (0.0, 0.0));
     let (x0, y0) = feed.map_or((0.0, 0.0), |feed| (feed.x0.min(0.0), feed.y0.min(0.0)));
     let body = Rect { x0, y0, x1: x0 + f.length_m - 2.0 * clearance, y1: y0 + f.width_m - 2.0 * clearance };
     let outer = body.grown(clearance);
     let (site, keep_out) = OnFloor::of(planned, outer);
+    Layout { circuit: first, body, feed, outer, frames: Vec::new(), site, keep_out }
+}
+
+/// Numbers of the stations of each circuit, counted through; none for the second place of a hand-off.
+pub(super) fn numbers(all: &[(Layout<'_>, Point)]) -> Vec<Vec<Option<usize>>> {
+    let mut known: Vec<&str> = Vec::new();
+    let mut number = |id| {
+        (!known.contains(&id)).then(|| {
+            known.push(id);
+            known.len()
+        })
+    };
+    all.iter().map(|(layout, _)| layout.circuit.stations.iter().map(|s| number(s.id.as_str())).collect()).collect()
+}
+
+/// Where straights begin and end along the floor, and where middle lines lie across it, with the edges of all of it.
+pub(super) fn lines(body: Rect, all: &[(Layout<'_>, Point)]) -> (Vec<f64>, Vec<f64>) {
+    let sorted = |mut places: Vec<f64>| {
+        places.sort_by(f64::total_cmp);
+        places.dedup_by(|a, b| (*a - *b).abs() < 5e-4);
+        places
+    };
+    let mut along = vec![body.x0];
+    along.extend(all.iter().flat_map(|(layout, at)| [at.x, at.x + layout.circuit.straight_m]));
+    along.push(body.x1);
+    let mut across = vec![body.y0, body.y1];
+    for (layout, at) in all {
+        across.push(at.y);
+        if !layout.upright() {
+            across.push(at.y + layout.span());
+        }
+    }
+    (sorted(along), sorted(across))
+}
+
+/// The plan drawing of all circuits for one SKU as an SVG document. `prefix` begins every id in it; those of the second circuit
+/// on have its number behind it.
+#[must_use]
+pub fn whole_svg(plan: &Drawable<'_>, sku: usize, titles: &Titles, prefix: &str) -> String {
+    let planned = plan.planned;
+    let Some(first) = planned.circuits.first() else { return String::new() };
+    let f = &planned.footprint;
     let hash = plan.short_hash();
     let job = |layout, prefix, numbers, letters| Job {
         layout,
@@ -83,24 +120,17 @@ pub fn whole_svg(plan: &Drawable<'_>, sku: usize, titles: &Titles, prefix: &str)
         letters,
     };
     let all = placed(planned);
+    let numbers = numbers(&all);
     let prefixes: Vec<String> =
         (0..all.len()).map(|i| if i == 0 { prefix.to_owned() } else { format!("{prefix}{}-", i + 1) }).collect();
     let mut jobs = Vec::with_capacity(all.len());
-    let (mut count, mut letters) = (0, 0);
-    for ((layout, _), prefix) in all.iter().zip(&prefixes) {
-        let numbers = layout.circuit.stations.iter().map(|station| {
-            let known = jobs.iter().any(|job: &Job<'_>| job.layout.circuit.stations.iter().any(|s| s.id == station.id));
-            (!known).then(|| {
-                count += 1;
-                count
-            })
-        });
-        let numbers = numbers.collect();
+    let mut letters = 0;
+    for (((layout, _), prefix), numbers) in all.iter().zip(&prefixes).zip(numbers) {
         jobs.push(job(layout.clone(), prefix, Some(numbers), letters));
         letters += layout.circuit.sections.len();
     }
-    let whole = Layout { circuit: first, body, feed, outer, frames: Vec::new(), site, keep_out };
-    let whole = job(whole, prefix, None, 0);
+    let whole = job(floor(planned, first), prefix, None, 0);
+    let outer = whole.layout.outer;
     let sheet = Sheet::for_lines(tables::lines_of_all(&jobs));
     let mut paper = Paper::default();
     paper.rect("lw-paper", Area { x: 0.0, y: 0.0, w: sheet.w, h: sheet.h });
@@ -176,12 +206,7 @@ fn sizes(paper: &mut Paper, whole: &Layout<'_>, view: &View, all: &[(Layout<'_>,
     let (body, outer) = (whole.body, whole.outer);
     let (bottom, left, right) = (view.y(outer.y0), view.x(outer.x0), view.x(outer.x1));
     let mut row = bottom + FIRST;
-    // Where straights begin and end, from the left.
-    let mut places = vec![body.x0];
-    places.extend(all.iter().flat_map(|(layout, at)| [at.x, at.x + layout.circuit.straight_m]));
-    places.push(body.x1);
-    places.sort_by(f64::total_cmp);
-    places.dedup_by(|a, b| (*a - *b).abs() < 5e-4);
+    let (places, middles) = lines(body, all);
     let straights = along_x(view, &places);
     chain(paper, Along::Below, row, &straights, |_| bottom);
     row += super::dims::reach(&straights) + STEP;
@@ -190,15 +215,6 @@ fn sizes(paper: &mut Paper, whole: &Layout<'_>, view: &View, all: &[(Layout<'_>,
         row += STEP;
     }
     chain(paper, Along::Below, row, &along_x(view, &[outer.x0, outer.x1]), |_| bottom);
-    let mut middles = vec![body.y0, body.y1];
-    for (layout, at) in all {
-        middles.push(at.y);
-        if !layout.upright() {
-            middles.push(at.y + layout.span());
-        }
-    }
-    middles.sort_by(f64::total_cmp);
-    middles.dedup_by(|a, b| (*a - *b).abs() < 5e-4);
     chain(paper, Along::Left, left - FIRST, &along_y(view, &middles), |_| left);
     let mut row = right + FIRST;
     if outer.y0 < body.y0 {

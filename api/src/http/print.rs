@@ -34,7 +34,8 @@ pub struct PrintRequest {
     /// Id of the SKU whose carriers, batches and slots are drawn; the first where it is left out.
     #[serde(default)]
     pub sku: Option<String>,
-    /// Id of the circuit that is drawn by itself; without it the drawing shows all. DXF needs it where there are several.
+    /// Id of the circuit that is drawn by itself; without it the drawing shows all. `load.svg` needs it where there are
+    /// several; report and workbook are always of all.
     #[serde(default)]
     pub circuit: Option<String>,
     /// Name of your company.
@@ -170,8 +171,7 @@ pub async fn print_plan(
     let done = web::block(move || {
         let cell = take::object(&asked.cell, "/cell")?;
         let plan_text = take::object(&asked.plan, "/plan")?;
-        let drawn = matches!(what, Print::DrawingSvg | Print::DrawingDxf);
-        let read = if drawn { crate::read_any_cell } else { crate::read_cell };
+        let read = if what.takes_several() { crate::read_any_cell } else { crate::read_cell };
         let document = read(cell.as_bytes()).map_err(|f| take::within("/cell", f))?;
         let plan = read_plan(plan_text.as_bytes()).map_err(|f| take::within("/plan", vec![f]))?;
         let lost = crate::report::basis::astray(&asked.sources, &document);
@@ -204,7 +204,7 @@ pub async fn print_plan(
             carriers = Some(made);
         }
         let mut trace = an_answer::<TraceDocument>(asked.trace, "trace")?;
-        if trace.is_none() && what.shows_carriers() {
+        if trace.is_none() && what.shows_carriers() && document.coupled.is_none() {
             let made = crate::usual_trace(&document, &plan, asked.sku.as_deref(), None);
             // A report stands without it; what is wrong with the plan, the check before printing says.
             trace = if what == Print::TimeDistanceSvg {

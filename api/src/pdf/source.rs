@@ -127,7 +127,8 @@ fn walk(node: Node<'_, '_>, source: &str, all: &mut Vec<Block>) {
 fn table(node: Node<'_, '_>) -> Block {
     let cell = |n: Node<'_, '_>| {
         let mut runs = runs(n);
-        if n.has_tag_name("th") || has_class(n, "open") || n.ancestors().any(|a| a.has_tag_name("tfoot")) {
+        let sum = |a: Node<'_, '_>| a.has_tag_name("tfoot") || (a.has_tag_name("tr") && has_class(a, "sum"));
+        if n.has_tag_name("th") || has_class(n, "open") || n.ancestors().any(sum) {
             runs.iter_mut().filter(|r| !r.small).for_each(|r| r.bold = true);
         }
         Cell { runs, right: has_class(n, "n") }
@@ -147,7 +148,7 @@ fn runs(node: Node<'_, '_>) -> Vec<Run> {
     styled(node, false)
 }
 
-/// The texts in an element; pointers are small, each on a line of its own.
+/// The texts in an element; pointers, and what a hand-off hands to, are small, each on a line of its own.
 fn styled(node: Node<'_, '_>, small: bool) -> Vec<Run> {
     let mut all = Vec::new();
     collect(node, &Run { small, ..Run::default() }, &mut all);
@@ -158,7 +159,7 @@ fn collect(node: Node<'_, '_>, style: &Run, all: &mut Vec<Run>) {
     for child in node.children() {
         if let Some(text) = child.text().filter(|_| child.is_text()) {
             all.push(Run { text: text.to_owned(), ..style.clone() });
-        } else if has_class(child, "pointer") {
+        } else if has_class(child, "pointer") || has_class(child, "hand-off") {
             let before = all.len();
             collect(child, &Run { small: true, ..style.clone() }, all);
             if before > 0

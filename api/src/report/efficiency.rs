@@ -23,11 +23,13 @@ pub(super) fn efficiency(report: &Report<'_>) -> Markup {
         p { "With the headroom of " (num("/asked/headroom", asked.headroom, format!("{:.1} %", (asked.headroom - 1.0) * 100.0)))
             ", the cell is laid out for " (format!("{:.4}", asked.headroom / asked.efficiency)) " times the net rate: one plus the \
             headroom, over the efficiency." }
-        @let queues: Vec<_> = report.circuit.sections.iter().enumerate().filter(|(_, s)| s.ride_through_s > 0.0).collect();
+        @let each = report.each();
+        @let all = each.iter().flat_map(|own| own.circuit.sections.iter().enumerate().map(move |(i, s)| (own, i, s)));
+        @let queues: Vec<_> = all.filter(|(.., s)| s.ride_through_s > 0.0).collect();
         @if queues.is_empty() { p { "No section was asked to absorb a stop of the station after it." } }
-        @for (i, s) in queues {
+        @for (own, i, s) in queues {
             p { "The section from " (s.from) " to " (s.to) " absorbs the flow for "
-                (num(format!("{}/sections/{i}/ride_through_s", circuit(report)), s.ride_through_s, plain(s.ride_through_s, 2)))
+                (num(format!("{}/sections/{i}/ride_through_s", circuit(own)), s.ride_through_s, plain(s.ride_through_s, 2)))
                 " s while " (s.to) " stands." }
         }
         @if let Some(simulation) = &report.wishes.beside.simulation { (simulated(simulation)) }
@@ -42,7 +44,7 @@ fn estimated(pointer: &str, value: Estimated, shown: impl Fn(f64) -> String) -> 
     }
 }
 
-fn percent(share: f64) -> String {
+pub(super) fn percent(share: f64) -> String {
     format!("{:.1}\u{a0}%", 100.0 * share)
 }
 
@@ -53,6 +55,8 @@ fn simulated(simulation: &SimulationDocument) -> Markup {
     tight.sort_by(|a, b| beyond(&simulation.skus[*a]).total_cmp(&beyond(&simulation.skus[*b])));
     tight.truncate(CHARTS);
     let rate = |v: f64| format!("{v:.3}");
+    // Stations name their circuit where there are several.
+    let several = simulation.skus.iter().flat_map(|sku| &sku.stations).any(|station| station.circuit.is_some());
     html! {
         h3 { "Simulated" }
         p { "Net rate and efficiency of the running cell with its failures, by simulation: "
@@ -104,14 +108,15 @@ fn simulated(simulation: &SimulationDocument) -> Markup {
         @for &k in &tight { @let sku = &simulation.skus[k];
             figure { (states_chart(sku, &format!("lw-states-{}", k + 1))) figcaption { "SKU " (sku.id) } }
             div class="wide" { table {
-                thead { tr { th { "Station" } @for state in &STATES { th class="n" { (state.word) } } th class="n" { "Technical efficiency" } } }
+                thead { tr { th { "Station" } @if several { th { "Circuit" } } @for state in &STATES { th class="n" { (state.word) } } th class="n" { "Technical efficiency" } } }
                 tbody { @for (i, s) in sku.stations.iter().enumerate() {
                     @let at = format!("/skus/{k}/stations/{i}");
-                    tr { td { (s.id) }
+                    tr { td { (s.id) } @if several { td { (s.circuit.as_deref().unwrap_or_default()) } }
                         @for state in &STATES { td class="n" { (of("simulation", format!("{at}/{}", state.key), Some((state.of)(s)), percent)) } }
                         td class="n" { (of("simulation", format!("{at}/technical_efficiency"), s.technical_efficiency, percent)) } }
                 } }
             } }
+            @if several { (super::several::sections_simulated(sku, &format!("/skus/{k}"))) }
         }
         h3 { "How it was simulated" }
         ul { @for line in &simulation.method { li { (line) } } }

@@ -13,6 +13,7 @@ mod html;
 pub mod load;
 pub mod parts;
 mod sections;
+mod several;
 pub mod simulation;
 pub mod standards;
 pub mod sweep;
@@ -21,6 +22,7 @@ mod workbook;
 mod workbook_beside;
 mod workbook_changes;
 mod workbook_operation;
+mod workbook_several;
 
 pub use html::report_html;
 pub use workbook::workbook_xlsx;

@@ -15,21 +15,39 @@ pub struct Part {
     pub each: f64,
     /// Where the price stands in the cell document.
     pub pointer: String,
+    /// Number of the circuit to which it is counted.
+    pub circuit: usize,
 }
 
-/// Track, carriers, stations and heads of all circuits.
+impl Part {
+    /// Price of all of them.
+    #[must_use]
+    pub fn together(&self) -> f64 {
+        f64::from(self.count) * self.each
+    }
+}
+
+/// Track, carriers, stations and heads of all circuits. A hand-off is counted once, with the circuit that comes first.
 #[must_use]
 pub fn parts(plan: &Drawable<'_>) -> Vec<Part> {
     let mut all = Vec::new();
-    for circuit in &plan.planned.circuits {
-        of_circuit(plan.cell, circuit, &mut all);
+    let mut counted = Vec::new();
+    for (at, circuit) in plan.planned.circuits.iter().enumerate() {
+        of_circuit(plan.cell, (at, circuit), &mut counted, &mut all);
     }
     all
 }
 
-fn of_circuit(cell: &CellDocument, planned: &PlannedCircuit, all: &mut Vec<Part>) {
+fn of_circuit<'a>(
+    cell: &CellDocument,
+    (at, planned): (usize, &'a PlannedCircuit),
+    counted: &mut Vec<&'a str>,
+    all: &mut Vec<Part>,
+) {
     let Some((i, circuit)) = cell.circuits.iter().enumerate().find(|(_, c)| c.id == planned.id) else { return };
-    let mut add = |name: String, count: u32, each: f64, pointer: String| all.push(Part { name, count, each, pointer });
+    let mut add = |name: String, count: u32, each: f64, pointer: String| {
+        all.push(Part { name, count, each, pointer, circuit: at });
+    };
     let track = |key: &str| format!("/circuits/{i}/track/{key}");
     let straight = planned.modules_per_straight.saturating_mul(2);
     add(format!("{}: straight module", planned.id), straight, circuit.track.module_price, track("module_price"));
@@ -37,6 +55,10 @@ fn of_circuit(cell: &CellDocument, planned: &PlannedCircuit, all: &mut Vec<Part>
     let pointer = format!("/circuits/{i}/carrier/price");
     add(format!("{}: carrier", planned.id), planned.carriers, circuit.carrier.price, pointer);
     for station in &planned.stations {
+        if counted.contains(&station.id.as_str()) {
+            continue;
+        }
+        counted.push(&station.id);
         let Some((base, head, pointer)) = prices(cell, station) else { continue };
         add(format!("station {}", station.id), 1, base, format!("{pointer}/price"));
         add(format!("head of {}", station.id), station.heads, head, format!("{pointer}/price_per_head"));

@@ -8,17 +8,16 @@ use super::carriers::carriers_chart;
 use super::html::{Report, num};
 use super::load::load_chart;
 use super::parts::parts;
-use super::standards::{METHOD, STANDARDS};
+use super::standards::{METHOD, SEVERAL, STANDARDS};
 use super::time_distance::time_distance_chart;
-use crate::draw::text::{letter, mm, plain};
+use crate::draw::text::{mm, plain};
 use crate::wire::plan::PlannedMode;
 
 /// Load charts in one report: those of the SKUs with the least margin.
 const CHARTS: usize = 4;
 
 pub(super) fn circuit(report: &Report<'_>) -> String {
-    let at = report.plan.planned.circuits.iter().position(|c| std::ptr::eq(c, report.circuit)).unwrap_or(0);
-    format!("/circuits/{at}")
+    format!("/circuits/{}", report.place())
 }
 
 /// 1234567.5 as "1 234 567.50", with spaces that don't break.
@@ -26,41 +25,75 @@ pub(super) fn money(amount: f64) -> String {
     crate::render::grouped(amount).replace(' ', "\u{a0}")
 }
 
-pub(super) fn summary(report: &Report<'_>) -> Markup {
-    let (p, c, at) = (report.plan.planned, report.circuit, circuit(report));
-    let tightest = c.skus.iter().enumerate().min_by(|a, b| a.1.margin.total_cmp(&b.1.margin));
-    let proof = |proven: bool, yes: &'static str, no: &'static str| if proven { yes } else { no };
+/// What is said of a proof beside its number.
+pub(super) fn proof(proven: bool, yes: &'static str, no: &'static str) -> &'static str {
+    if proven { yes } else { no }
+}
+
+pub(super) fn floor_tile(report: &Report<'_>) -> Markup {
+    let p = report.plan.planned;
     html! {
-        dl class="tiles" {
-            div { dt { "Floor" } dd {
-                (num("/footprint/length_m", p.footprint.length_m, plain(p.footprint.length_m, 2))) " × "
-                (num("/footprint/width_m", p.footprint.width_m, plain(p.footprint.width_m, 2))) " m"
-            } dd class="more" {
-                (num("/footprint/area_m2", p.footprint.area_m2, format!("{:.2}", p.footprint.area_m2))) " m²; "
-                (proof(p.proof.footprint.proven, "no plan has less floor: proven", "least floor not proven"))
-            } }
-            div { dt { "Carriers" } dd { (num(format!("{at}/carriers"), c.carriers.into(), c.carriers.to_string())) }
-                dd class="more" { (proof(p.proof.carriers.proven, "fewest on this floor: proven", "fewest not proven")) } }
-            div { dt { "Price of the parts" } dd { (num("/price", p.price, money(p.price))) }
-                dd class="more" { (proof(p.proof.price.proven, "least for this floor and these carriers: proven", "least not proven")) } }
-            div { dt { "Gap" } dd { (num("/gap", p.gap, format!("{:.2} %", p.gap * 100.0))) }
-                dd class="more" { "proven bound " (num("/proven_bound_m2", p.proven_bound_m2, format!("{:.2}", p.proven_bound_m2))) " m²" } }
-            div { dt { "Loop" } dd { (num(format!("{at}/loop_length_m"), c.loop_length_m, plain(c.loop_length_m, 3))) " m" }
-                dd class="more" { (c.form) ", two straights of "
-                    (num(format!("{at}/modules_per_straight"), c.modules_per_straight.into(), c.modules_per_straight.to_string()))
-                    " modules" } }
-            div { dt { "SKUs" } dd { (c.skus.len()) }
-                dd class="more" { @if let Some((k, sku)) = tightest {
-                    "least spare rate " (num(format!("{at}/skus/{k}/margin"), sku.margin, format!("{:+.1} %", sku.margin * 100.0)))
-                    " (" (sku.id) ")"
-                } } }
-        }
+        div { dt { "Floor" } dd {
+            (num("/footprint/length_m", p.footprint.length_m, plain(p.footprint.length_m, 2))) " × "
+            (num("/footprint/width_m", p.footprint.width_m, plain(p.footprint.width_m, 2))) " m"
+        } dd class="more" {
+            (num("/footprint/area_m2", p.footprint.area_m2, format!("{:.2}", p.footprint.area_m2))) " m²; "
+            (proof(p.proof.footprint.proven, "no plan has less floor: proven", "least floor not proven"))
+        } }
+    }
+}
+
+pub(super) fn price_and_gap_tiles(report: &Report<'_>) -> Markup {
+    let p = report.plan.planned;
+    html! {
+        div { dt { "Price of the parts" } dd { (num("/price", p.price, money(p.price))) }
+            dd class="more" { (proof(p.proof.price.proven, "least for this floor and these carriers: proven", "least not proven")) } }
+        div { dt { "Gap" } dd { (num("/gap", p.gap, format!("{:.2} %", p.gap * 100.0))) }
+            dd class="more" { "proven bound " (num("/proven_bound_m2", p.proven_bound_m2, format!("{:.2}", p.proven_bound_m2))) " m²" } }
+    }
+}
+
+/// The SKU with the least spare rate of the circuit, of several of their first: they make the same rate of cases.
+pub(super) fn skus_tile(report: &Report<'_>) -> Markup {
+    let (c, at) = (report.circuit, circuit(report));
+    let tightest = c.skus.iter().enumerate().min_by(|a, b| a.1.margin.total_cmp(&b.1.margin));
+    html! {
+        div { dt { "SKUs" } dd { (c.skus.len()) }
+            dd class="more" { @if let Some((k, sku)) = tightest {
+                "least spare rate " (num(format!("{at}/skus/{k}/margin"), sku.margin, format!("{:+.1} %", sku.margin * 100.0)))
+                " (" (sku.id) ")"
+            } } }
+    }
+}
+
+/// What every SKU makes, and what is kept free.
+pub(super) fn made(report: &Report<'_>) -> Markup {
+    let p = report.plan.planned;
+    html! {
         p { "Every SKU makes its design rate, which is its net rate divided by the efficiency of "
             (num("/asked/efficiency", p.asked.efficiency, format!("{:.1} %", p.asked.efficiency * 100.0)))
             " and raised by a headroom of "
             (num("/asked/headroom", p.asked.headroom, format!("{:.1} %", (p.asked.headroom - 1.0) * 100.0)))
             ". " (num("/asked/clearance_m", p.asked.clearance_m, mm(p.asked.clearance_m)))
             " mm are kept free all round; this is floor space, not guarding." }
+    }
+}
+
+pub(super) fn summary(report: &Report<'_>) -> Markup {
+    let (p, c, at) = (report.plan.planned, report.circuit, circuit(report));
+    html! {
+        dl class="tiles" {
+            (floor_tile(report))
+            div { dt { "Carriers" } dd { (num(format!("{at}/carriers"), c.carriers.into(), c.carriers.to_string())) }
+                dd class="more" { (proof(p.proof.carriers.proven, "fewest on this floor: proven", "fewest not proven")) } }
+            (price_and_gap_tiles(report))
+            div { dt { "Loop" } dd { (num(format!("{at}/loop_length_m"), c.loop_length_m, plain(c.loop_length_m, 3))) " m" }
+                dd class="more" { (c.form) ", two straights of "
+                    (num(format!("{at}/modules_per_straight"), c.modules_per_straight.into(), c.modules_per_straight.to_string()))
+                    " modules" } }
+            (skus_tile(report))
+        }
+        (made(report))
     }
 }
 
@@ -73,14 +106,14 @@ pub(super) fn stations(report: &Report<'_>) -> Markup {
                 th class="n" { "Starts at m" } th { "Stands" } th class="n" { "Floor mm" } th class="n" { "Price" } } }
             tbody { @for (i, s) in report.circuit.stations.iter().enumerate() {
                 @let at = format!("{at}/stations/{i}");
-                tr { td class="n" { (i + 1) } td { (s.id) }
+                tr { td class="n" { (report.number(i)) } td { (s.id) @if let Some(other) = &s.hands_to { span class="hand-off" { "hand-off with " (other) } } }
                     td { @if s.mode == PlannedMode::Intermittent { "on a standing batch" } @else { "on moving carriers" } }
                     td class="n" { (num(format!("{at}/heads"), s.heads.into(), s.heads.to_string())) }
                     td class="n" { (num(format!("{at}/zone_m"), s.zone_m, mm(s.zone_m))) }
                     td class="n" { (num(format!("{at}/start_m"), s.start_m, format!("{:.3}", s.start_m))) }
                     td { @match s.stands { crate::wire::plan::PlannedSide::Front => "front", crate::wire::plan::PlannedSide::Back => "back" } }
                     td class="n" { (num(format!("{at}/frame_m"), s.frame_m, mm(s.frame_m))) " × " (num(format!("{at}/depth_m"), s.depth_m, mm(s.depth_m))) }
-                    td class="n" { (num(format!("{at}/price"), s.price, money(s.price))) }
+                    td class="n" { (num(format!("{at}/price"), s.price, super::several::paid(report, s).map_or_else(|| money(s.price), |with| format!("with {with}")))) }
                 } } }
         } }
     }
@@ -101,7 +134,7 @@ pub(super) fn sections(report: &Report<'_>) -> Markup {
                 th class="n" { "Needed" } th class="n" { "Lag s" } th class="n" { "Longest s" } th class="n" { "At most s" } } }
             tbody { @for (i, s) in report.circuit.sections.iter().enumerate() {
                 @let at = format!("{at}/sections/{i}");
-                tr { td { (letter(i)) } td { (s.from) } td { (s.to) @if !s.loaded { " (empty)" } }
+                tr { td { (report.letter(i)) } td { (s.from) } td { (s.to) @if !s.loaded { " (empty)" } }
                     td class="n" { (num(format!("{at}/length_m"), s.length_m, mm(s.length_m))) }
                     td class="n" { (num(format!("{at}/curve_m"), s.curve_m, mm(s.curve_m))) }
                     @if let Some(k) = s.skus.get(sku) {
@@ -178,7 +211,7 @@ pub(super) fn rates(report: &Report<'_>) -> Markup {
         p { "A carrier's share of each station's cycle against the time that it may take at the design rate"
             @if c.skus.len() > CHARTS { ", for the " (CHARTS) " SKUs with the least margin" } "." }
         @for &k in &tight {
-            figure { (load_chart(report.plan, c, k, &format!("lw-load-{}", k + 1))) figcaption { "SKU " (c.skus[k].id) } }
+            figure { (load_chart(report.plan, c, k, &report.chart("lw-load", k))) figcaption { "SKU " (c.skus[k].id) } }
         }
         @if let Some(trace) = &report.wishes.trace {
             h3 { "Carriers over time" }
@@ -254,28 +287,36 @@ pub(super) fn prices(report: &Report<'_>) -> Markup {
 }
 
 pub(super) fn acceptance(report: &Report<'_>) -> Markup {
-    let (c, at) = (report.circuit, circuit(report));
+    let c = report.circuit;
+    let each = report.each();
     let tightest = c.skus.iter().enumerate().min_by(|a, b| a.1.margin.total_cmp(&b.1.margin));
     let fastest = c.skus.iter().enumerate().max_by(|a, b| a.1.design_rate_per_min.total_cmp(&b.1.design_rate_per_min));
-    let longest = c.skus.iter().enumerate().max_by(|a, b| a.1.pitch_m.total_cmp(&b.1.pitch_m));
+    let pitches = each.iter().flat_map(|own| own.circuit.skus.iter().enumerate());
+    let longest = pitches.max_by(|a, b| a.1.pitch_m.total_cmp(&b.1.pitch_m));
     html! {
         p { "To be agreed with the order; durations and shares are common practice, no source." }
         ol {
             li { "Materials: the real products, blanks and glue, the worst of each among them; who supplies and who disposes." }
-            li { "Dry run of 24 hours with " (num(format!("{at}/carriers"), c.carriers.into(), c.carriers.to_string())) " carriers." }
+            li { "Dry run of 24 hours with " @for (i, own) in each.iter().enumerate() {
+                @if i > 0 { " + " } (num(format!("{}/carriers", circuit(own)), own.circuit.carriers.into(), own.circuit.carriers.to_string()))
+            } " carriers." }
             @for (what, pick) in [("the least margin", tightest), ("the highest rate", fastest), ("the longest pitch", longest)] {
                 @if let Some((k, s)) = pick {
                     li { "SKU " (s.id) " (" (what) "): one hour at "
-                        (num(format!("{at}/skus/{k}/design_rate_per_min"), s.design_rate_per_min, format!("{:.2}", s.design_rate_per_min)))
-                        " carriers a minute while running, and "
-                        (num(format!("{at}/skus/{k}/net_rate_cases_per_min"), s.net_rate_cases_per_min, format!("{:.2}", s.net_rate_cases_per_min)))
+                        @for (i, own) in each.iter().enumerate() { @if let Some(s) = own.circuit.skus.get(k) {
+                            @if i > 0 { ", " }
+                            (num(format!("{}/skus/{k}/design_rate_per_min", circuit(own)), s.design_rate_per_min, format!("{:.2}", s.design_rate_per_min)))
+                            " carriers a minute" @if report.several() { " on " (own.circuit.id) }
+                        } }
+                        " while running, and "
+                        (num(format!("{}/skus/{k}/net_rate_cases_per_min", circuit(report)), s.net_rate_cases_per_min, format!("{:.2}", s.net_rate_cases_per_min)))
                         " cases a minute net over a shift." }
                 }
             }
-            @for (i, w) in c.windows.iter().enumerate() { @if let Some(most) = w.max_s {
+            @for own in &each { @for (i, w) in own.circuit.windows.iter().enumerate() { @if let Some(most) = w.max_s {
                 li { "Time from " (w.from) " to " (w.to) " measured on twenty carriers: "
-                    (num(format!("{at}/windows/{i}/max_s"), most, format!("{most:.2}"))) " s at most." }
-            } }
+                    (num(format!("{}/windows/{i}/max_s", circuit(own)), most, format!("{most:.2}"))) " s at most." }
+            } } }
             li { "Good packs: share and reasons of rejects, counted; 99.5 % is usual." }
             li { "Emergency stop, guards and interlocks, and noise, by the standards named in this report." }
         }
@@ -318,7 +359,8 @@ pub(super) fn cautions(report: &Report<'_>) -> Markup {
 pub(super) fn method(report: &Report<'_>) -> Markup {
     let p = report.plan.planned;
     html! {
-        table { tbody { @for (what, how) in METHOD { tr { th { (what) } td { (how) } } } } }
+        table { tbody { @for (what, how) in METHOD { tr { th { (what) } td { (how) } } }
+            @if report.several() { tr { th { (SEVERAL.0) } td { (SEVERAL.1) } } } } }
         h3 { "Proof" }
         table { tbody {
             tr { th { "Proven bound of the floor" } td { (num("/proof/footprint/bound", p.proof.footprint.bound, format!("{:.4}", p.proof.footprint.bound))) " m²" } }

@@ -39,26 +39,38 @@ pub const STATES: [State; 7] = [
     State { word: "short stops", key: "short_stop", of: |s| s.short_stop, look: ("lw-c2", "hatch") },
 ];
 
-/// Holds a simulation against the circuit that is drawn.
+/// Holds a simulation against the circuits of the plan.
 ///
 /// # Errors
 /// It is that of another plan.
-pub fn of_the_plan(simulation: &SimulationDocument, circuit: &PlannedCircuit) -> Result<(), Finding> {
-    let stations = || circuit.stations.iter().map(|s| s.id.as_str());
+pub fn of_the_plan(simulation: &SimulationDocument, circuits: &[PlannedCircuit]) -> Result<(), Finding> {
+    let mut stations: Vec<&str> = Vec::new();
+    for station in circuits.iter().flat_map(|c| &c.stations) {
+        // Of a hand-off only the first place is told.
+        if circuits.len() == 1 || !stations.contains(&station.id.as_str()) {
+            stations.push(&station.id);
+        }
+    }
+    let sections: Vec<(&str, &str)> =
+        circuits.iter().flat_map(|c| &c.sections).map(|s| (s.from.as_str(), s.to.as_str())).collect();
     let known = |sku: &SimulatedSku| {
-        circuit.skus.iter().any(|k| k.id == sku.id) && sku.stations.iter().map(|s| s.id.as_str()).eq(stations())
+        circuits.iter().all(|c| c.skus.iter().any(|k| k.id == sku.id))
+            && sku.stations.iter().map(|s| s.id.as_str()).eq(stations.iter().copied())
+            && (circuits.len() == 1
+                || sku.sections.iter().map(|s| (s.from.as_str(), s.to.as_str())).eq(sections.iter().copied()))
     };
-    let of_it = simulation.circuit == circuit.id && simulation.carriers == circuit.carriers;
+    let ids: Vec<&str> = circuits.iter().map(|c| c.id.as_str()).collect();
+    let (ids, carriers) = (ids.join(" + "), circuits.iter().map(|c| c.carriers).sum::<u32>());
+    let of_it = simulation.circuit == ids && simulation.carriers == carriers;
     if of_it && simulation.skus.iter().all(known) {
         return sound(simulation);
     }
     let says = format!(
-        "the simulation is that of another plan: circuit {}, {} carriers; here it is {}, {} carriers, with its own stations \
+        "the simulation is that of another plan: circuit {}, {} carriers; here it is {}, {carriers} carriers, with its own stations \
          and SKUs",
         quoted(&simulation.circuit),
         simulation.carriers,
-        quoted(&circuit.id),
-        circuit.carriers
+        quoted(&ids),
     );
     Err(Finding::new(Code::CannotDraw, "/simulation", says))
 }

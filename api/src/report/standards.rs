@@ -46,3 +46,10 @@ pub const METHOD: &[(&str, &str)] = &[
         "Dimensions by the habits of ISO 129-1, sheet after ISO 5457, title block after ISO 7200 (from memory).",
     ),
 ];
+
+/// What is said besides of a cell of several circuits.
+pub const SEVERAL: (&str, &str) = (
+    "Several circuits",
+    "Their event graphs are one graph, in which a hand-off takes on both circuits at once; the rate is that of whole cases. What a \
+     circuit cannot do by itself it cannot do beside others, so that the least floor of each by itself bounds the floor of all.",
+);

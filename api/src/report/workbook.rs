@@ -25,7 +25,7 @@ pub fn workbook_xlsx(document: &Document, plan: &Drawable<'_>, wishes: &Wishes) 
 }
 
 pub(super) struct Styles {
-    head: Format,
+    pub(super) head: Format,
     pub(super) strong: Format,
     pub(super) number: Format,
     pub(super) money: Format,
@@ -52,13 +52,13 @@ fn made(document: &Document, plan: &Drawable<'_>, wishes: &Wishes) -> Result<Vec
         wrap: Format::new().set_text_wrap().set_align(FormatAlign::Top),
     };
     summary(book.add_worksheet(), plan, wishes, &styles)?;
-    for circuit in &plan.planned.circuits {
-        let name =
-            |what: &str| if plan.planned.circuits.len() == 1 { what.to_owned() } else { sheet_name(what, &circuit.id) };
-        stations(book.add_worksheet().set_name(name("Stations"))?, circuit, &styles)?;
-        sections(book.add_worksheet().set_name(name("Sections"))?, circuit, &styles)?;
-        skus(book.add_worksheet().set_name(name("SKUs"))?, circuit, &styles)?;
+    let circuits = &plan.planned.circuits;
+    if circuits.len() > 1 {
+        super::workbook_several::circuits(book.add_worksheet(), plan, &styles)?;
     }
+    stations(book.add_worksheet().set_name("Stations")?, circuits, &styles)?;
+    sections(book.add_worksheet().set_name("Sections")?, circuits, &styles)?;
+    skus(book.add_worksheet().set_name("SKUs")?, circuits, &styles)?;
     super::feed::sheet(&mut book, plan.planned.feed.as_ref(), &styles)?;
     bill(book.add_worksheet(), plan, &styles)?;
     assumptions(book.add_worksheet(), document, wishes, &styles)?;
@@ -73,12 +73,6 @@ fn made(document: &Document, plan: &Drawable<'_>, wishes: &Wishes) -> Result<Vec
     book.save_to_buffer()
 }
 
-/// At most 31 characters without those that sheets do not take.
-fn sheet_name(what: &str, id: &str) -> String {
-    let id: String = id.chars().map(|c| if "[]:*?/\\'".contains(c) { '-' } else { c }).collect();
-    format!("{what} {id}").chars().take(31).collect()
-}
-
 /// Headings with the widths of their columns, kept in sight.
 pub(super) fn head(sheet: &mut Worksheet, styles: &Styles, columns: &[(&str, f64)]) -> Result<(), XlsxError> {
     for (column, (words, wide)) in (0_u16..).zip(columns) {
@@ -88,6 +82,31 @@ pub(super) fn head(sheet: &mut Worksheet, styles: &Styles, columns: &[(&str, f64
     sheet.set_freeze_panes(1, 1)?;
     sheet.set_landscape().set_print_fit_to_pages(1, 0).set_repeat_rows(0, 0)?;
     Ok(())
+}
+
+/// Headings, behind one for the circuit where there are several; how many columns that one takes.
+fn head_of(
+    sheet: &mut Worksheet,
+    styles: &Styles,
+    circuits: &[PlannedCircuit],
+    columns: &[(&str, f64)],
+) -> Result<u16, XlsxError> {
+    if circuits.len() == 1 {
+        head(sheet, styles, columns)?;
+        return Ok(0);
+    }
+    head(sheet, styles, &[&[("Circuit", 16.0)], columns].concat())?;
+    sheet.set_freeze_panes(1, 2)?;
+    Ok(1)
+}
+
+/// What circuits have several of, in rows, each with its circuit and its number there.
+fn rows_of<'a, T: 'a>(
+    circuits: &'a [PlannedCircuit],
+    of: impl Fn(&'a PlannedCircuit) -> &'a [T] + 'a,
+) -> impl Iterator<Item = (u32, &'a PlannedCircuit, &'a T)> {
+    let all = circuits.iter().flat_map(move |circuit| of(circuit).iter().map(move |one| (circuit, one)));
+    (1_u32..).zip(all).map(|(row, (circuit, one))| (row, circuit, one))
 }
 
 pub(super) fn rows<T>(of: &[T]) -> impl Iterator<Item = (u32, &T)> {
@@ -119,7 +138,11 @@ fn summary(sheet: &mut Worksheet, plan: &Drawable<'_>, wishes: &Wishes, styles: 
     sheet.write(row, 2, format!("/footprint/area_m2, {}", proven(p.proof.footprint.proven)))?;
     row += 1;
     sheet.write(row, 0, "Carriers")?;
-    sheet.write(row, 1, carriers)?;
+    if p.circuits.len() == 1 {
+        sheet.write(row, 1, carriers)?;
+    } else {
+        sheet.write_formula(row, 1, super::workbook_several::carriers(p))?;
+    }
     sheet.write(row, 2, format!("/circuits, {}", proven(p.proof.carriers.proven)))?;
     row += 1;
     sheet.write(row, 0, "Price of the parts")?;
@@ -159,10 +182,11 @@ fn summary(sheet: &mut Worksheet, plan: &Drawable<'_>, wishes: &Wishes, styles: 
     Ok(())
 }
 
-fn stations(sheet: &mut Worksheet, circuit: &PlannedCircuit, styles: &Styles) -> Result<(), XlsxError> {
-    head(
+fn stations(sheet: &mut Worksheet, circuits: &[PlannedCircuit], styles: &Styles) -> Result<(), XlsxError> {
+    let o = head_of(
         sheet,
         styles,
+        circuits,
         &[
             ("Station", 20.0),
             ("No.", 6.0),
@@ -178,31 +202,46 @@ fn stations(sheet: &mut Worksheet, circuit: &PlannedCircuit, styles: &Styles) ->
             ("SKU of that", 22.0),
         ],
     )?;
-    for (row, s) in rows(&circuit.stations) {
-        sheet.write_string(row, 0, &s.id)?;
-        sheet.write(row, 1, row)?;
-        sheet.write(row, 2, if s.mode == PlannedMode::Intermittent { "stops" } else { "moves" })?;
-        sheet.write(row, 3, s.heads)?;
-        sheet.write_with_format(row, 4, s.zone_m, &styles.number)?;
-        sheet.write_with_format(row, 5, s.start_m, &styles.number)?;
+    let mut known: Vec<&str> = Vec::new();
+    for (row, circuit, s) in rows_of(circuits, |c| &c.stations) {
+        if o > 0 {
+            sheet.write_string(row, 0, &circuit.id)?;
+            sheet.write_string(row, 13, s.hands_to.as_deref().unwrap_or_default())?;
+        }
+        // A hand-off has one number, as on the drawing.
+        let number = known.iter().position(|id| *id == s.id).unwrap_or(known.len());
+        if number == known.len() {
+            known.push(&s.id);
+        }
+        sheet.write_string(row, o, &s.id)?;
+        sheet.write(row, o + 1, number as u32 + 1)?;
+        sheet.write(row, o + 2, if s.mode == PlannedMode::Intermittent { "stops" } else { "moves" })?;
+        sheet.write(row, o + 3, s.heads)?;
+        sheet.write_with_format(row, o + 4, s.zone_m, &styles.number)?;
+        sheet.write_with_format(row, o + 5, s.start_m, &styles.number)?;
         sheet.write(
             row,
-            6,
+            o + 6,
             match s.straight {
                 crate::wire::plan::PlannedStraight::Front => "front",
                 crate::wire::plan::PlannedStraight::Back => "back",
                 crate::wire::plan::PlannedStraight::Top => "top",
             },
         )?;
-        sheet.write_with_format(row, 7, s.frame_m, &styles.number)?;
-        sheet.write_with_format(row, 8, s.depth_m, &styles.number)?;
-        sheet.write_with_format(row, 9, s.price, &styles.money)?;
+        sheet.write_with_format(row, o + 7, s.frame_m, &styles.number)?;
+        sheet.write_with_format(row, o + 8, s.depth_m, &styles.number)?;
+        sheet.write_with_format(row, o + 9, s.price, &styles.money)?;
         if let Some(most) = s.skus.iter().max_by(|a, b| a.share_of_rate.total_cmp(&b.share_of_rate)) {
-            sheet.write_with_format(row, 10, most.share_of_rate, &styles.share)?;
-            sheet.write_string(row, 11, &most.id)?;
+            sheet.write_with_format(row, o + 10, most.share_of_rate, &styles.share)?;
+            sheet.write_string(row, o + 11, &most.id)?;
         }
     }
-    total(sheet, circuit.stations.len(), 9, circuit.stations.iter().map(|s| s.price).sum(), styles)
+    if o > 0 {
+        sheet.write_with_format(0, 13, "Hand-off with", &styles.head)?;
+        sheet.set_column_width(13, 16.0)?;
+    }
+    let all = circuits.iter().flat_map(|c| &c.stations);
+    total(sheet, all.clone().count(), o + 9, all.map(|s| s.price).sum(), styles)
 }
 
 /// Under a column, its sum as a formula.
@@ -215,10 +254,11 @@ fn total(sheet: &mut Worksheet, count: usize, column: u16, sum: f64, styles: &St
     Ok(())
 }
 
-fn sections(sheet: &mut Worksheet, circuit: &PlannedCircuit, styles: &Styles) -> Result<(), XlsxError> {
-    head(
+fn sections(sheet: &mut Worksheet, circuits: &[PlannedCircuit], styles: &Styles) -> Result<(), XlsxError> {
+    let o = head_of(
         sheet,
         styles,
+        circuits,
         &[
             ("Section", 10.0),
             ("From", 18.0),
@@ -232,29 +272,34 @@ fn sections(sheet: &mut Worksheet, circuit: &PlannedCircuit, styles: &Styles) ->
             ("At most s", 10.0),
         ],
     )?;
-    for (row, s) in rows(&circuit.sections) {
-        sheet.write_string(row, 0, letter(row as usize - 1))?;
-        sheet.write_string(row, 1, &s.from)?;
-        sheet.write_string(row, 2, &s.to)?;
-        sheet.write_with_format(row, 3, s.length_m, &styles.number)?;
-        sheet.write_with_format(row, 4, s.curve_m, &styles.number)?;
-        sheet.write(row, 5, if s.loaded { "yes" } else { "no" })?;
-        sheet.write_with_format(row, 6, s.ride_through_s, &styles.number)?;
-        sheet.write(row, 7, s.skus.iter().map(|k| k.slots).min().unwrap_or(0))?;
+    for (row, circuit, s) in rows_of(circuits, |c| &c.sections) {
+        if o > 0 {
+            sheet.write_string(row, 0, &circuit.id)?;
+        }
+        sheet.write_string(row, o, letter(row as usize - 1))?;
+        sheet.write_string(row, o + 1, &s.from)?;
+        sheet.write_string(row, o + 2, &s.to)?;
+        sheet.write_with_format(row, o + 3, s.length_m, &styles.number)?;
+        sheet.write_with_format(row, o + 4, s.curve_m, &styles.number)?;
+        sheet.write(row, o + 5, if s.loaded { "yes" } else { "no" })?;
+        sheet.write_with_format(row, o + 6, s.ride_through_s, &styles.number)?;
+        sheet.write(row, o + 7, s.skus.iter().map(|k| k.slots).min().unwrap_or(0))?;
         if let Some(longest) = s.skus.iter().filter_map(|k| k.longest_s).max_by(f64::total_cmp) {
-            sheet.write_with_format(row, 8, longest, &styles.number)?;
+            sheet.write_with_format(row, o + 8, longest, &styles.number)?;
         }
         if let Some(most) = s.max_s {
-            sheet.write_with_format(row, 9, most, &styles.number)?;
+            sheet.write_with_format(row, o + 9, most, &styles.number)?;
         }
     }
-    total(sheet, circuit.sections.len(), 3, circuit.sections.iter().map(|s| s.length_m).sum(), styles)
+    let all = circuits.iter().flat_map(|c| &c.sections);
+    total(sheet, all.clone().count(), o + 3, all.map(|s| s.length_m).sum(), styles)
 }
 
-fn skus(sheet: &mut Worksheet, circuit: &PlannedCircuit, styles: &Styles) -> Result<(), XlsxError> {
-    head(
+fn skus(sheet: &mut Worksheet, circuits: &[PlannedCircuit], styles: &Styles) -> Result<(), XlsxError> {
+    let o = head_of(
         sheet,
         styles,
+        circuits,
         &[
             ("SKU", 26.0),
             ("Net cases/min", 10.0),
@@ -267,20 +312,24 @@ fn skus(sheet: &mut Worksheet, circuit: &PlannedCircuit, styles: &Styles) -> Res
             ("Limited by", 60.0),
         ],
     )?;
-    for (row, s) in rows(&circuit.skus) {
-        sheet.write_string(row, 0, &s.id)?;
-        sheet.write_with_format(row, 1, s.net_rate_cases_per_min, &styles.number)?;
-        sheet.write_with_format(row, 2, s.design_rate_per_min, &styles.number)?;
-        sheet.write_with_format(row, 3, s.rate_per_min, &styles.number)?;
-        let margin = s.rate_per_min / s.design_rate_per_min - 1.0;
-        let formula = Formula::new(format!("=D{0}/C{0}-1", row + 1)).set_result(margin.to_string());
-        sheet.write_formula_with_format(row, 4, formula, &styles.share)?;
-        sheet.write_with_format(row, 5, s.pitch_m, &styles.number)?;
-        sheet.write_with_format(row, 6, s.acceleration_m_s2, &styles.number)?;
-        if let Some(rms) = s.motor_rms_n {
-            sheet.write_with_format(row, 7, rms, &styles.number)?;
+    let (design, exact) = (letter(usize::from(o) + 2), letter(usize::from(o) + 3));
+    for (row, circuit, s) in rows_of(circuits, |c| &c.skus) {
+        if o > 0 {
+            sheet.write_string(row, 0, &circuit.id)?;
         }
-        sheet.write_string(row, 8, &s.limited_by.says)?;
+        sheet.write_string(row, o, &s.id)?;
+        sheet.write_with_format(row, o + 1, s.net_rate_cases_per_min, &styles.number)?;
+        sheet.write_with_format(row, o + 2, s.design_rate_per_min, &styles.number)?;
+        sheet.write_with_format(row, o + 3, s.rate_per_min, &styles.number)?;
+        let margin = s.rate_per_min / s.design_rate_per_min - 1.0;
+        let formula = Formula::new(format!("={exact}{0}/{design}{0}-1", row + 1)).set_result(margin.to_string());
+        sheet.write_formula_with_format(row, o + 4, formula, &styles.share)?;
+        sheet.write_with_format(row, o + 5, s.pitch_m, &styles.number)?;
+        sheet.write_with_format(row, o + 6, s.acceleration_m_s2, &styles.number)?;
+        if let Some(rms) = s.motor_rms_n {
+            sheet.write_with_format(row, o + 7, rms, &styles.number)?;
+        }
+        sheet.write_string(row, o + 8, &s.limited_by.says)?;
     }
     Ok(())
 }
@@ -299,6 +348,11 @@ fn bill(sheet: &mut Worksheet, plan: &Drawable<'_>, styles: &Styles) -> Result<(
             ("Key of the price in the cell document", 44.0),
         ],
     )?;
+    let circuits = &plan.planned.circuits;
+    if circuits.len() > 1 {
+        sheet.write_with_format(0, 5, "Circuit", &styles.head)?;
+        sheet.set_column_width(5, 16.0)?;
+    }
     let all = parts(plan);
     let last = all.len() + 2;
     let sum: f64 = all.iter().map(|p| f64::from(p.count) * p.each).sum();
@@ -313,6 +367,9 @@ fn bill(sheet: &mut Worksheet, plan: &Drawable<'_>, styles: &Styles) -> Result<(
         let formula = Formula::new(format!("=B{0}*C{0}", row + 1)).set_result(together.to_string());
         sheet.write_formula_with_format(row, 3, formula, &styles.money)?;
         sheet.write_string(row, 4, &p.pointer)?;
+        if circuits.len() > 1 {
+            sheet.write_string(row, 5, &circuits[p.circuit].id)?;
+        }
     }
     Ok(())
 }

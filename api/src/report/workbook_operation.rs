@@ -109,6 +109,9 @@ fn states(sheet: &mut Worksheet, simulation: &SimulationDocument, styles: &Style
     let mut columns = vec![("SKU", 24.0), ("Station", 20.0)];
     columns.extend(STATES.iter().map(|state| (state.word, 11.0)));
     columns.extend([("Together", 10.0), ("Technical efficiency", 11.0), ("Key in the simulation", 22.0)]);
+    if simulation.skus.iter().flat_map(|sku| &sku.stations).any(|station| station.circuit.is_some()) {
+        columns.push(("Circuit", 16.0));
+    }
     head(sheet, styles, &columns)?;
     let all = simulation.skus.iter().enumerate().flat_map(|(k, sku)| {
         let stations = sku.stations.iter().enumerate();
@@ -127,6 +130,9 @@ fn states(sheet: &mut Worksheet, simulation: &SimulationDocument, styles: &Style
             sheet.write_with_format(row, 10, share, &styles.share)?;
         }
         sheet.write_string(row, 11, key)?;
+        if let Some(circuit) = &station.circuit {
+            sheet.write_string(row, 12, circuit)?;
+        }
     }
     Ok(())
 }
