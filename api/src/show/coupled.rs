@@ -199,7 +199,7 @@ fn one(
 fn share(cell: &CoupledCell, placed: &Placed, c: usize) -> f64 {
     let rows = cell.parts().rows();
     let Some(at) = rows.iter().position(|&row| row == c) else { return 0.0 };
-    let clearance = cell.parts().requirements.clearance.m();
+    let clearance = cell.parts().requirements.clearance.front.m();
     let border = |one: usize, two: usize| f64::midpoint(placed.loops[one].y.1, placed.loops[two].y.0) + clearance;
     let from = if at == 0 { 0.0 } else { border(rows[at - 1], c) };
     let to = rows.get(at + 1).map_or(placed.footprint.width.m(), |&next| border(c, next));
