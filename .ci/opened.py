@@ -131,6 +131,7 @@ def alternatives(program: str, cell: str, plan: str, work: pathlib.Path) -> None
         ("compare", ["--variant", "slower: rate*0.7", "--variant", "quick wrap: stations/wrap/intermittent/base_s*0.8"]),
         ("sweep", ["--over", "rate*0.8..1.2/5", "--crossover", "0"]),
         ("explain", []),
+        ("front", []),
     ):
         file = work / f"{command}.json"
         run = subprocess.run([program, command, cell, "--json", *more], check=True, capture_output=True, text=True)
@@ -140,13 +141,16 @@ def alternatives(program: str, cell: str, plan: str, work: pathlib.Path) -> None
     file = work / "beside.xlsx"
     printed(program, ["report", "--format", "xlsx", *options], cell, plan, file)
     book = openpyxl.load_workbook(file, data_only=True)
-    lines = {name: list(book[name].iter_rows(min_row=2, values_only=True)) for name in book.sheetnames[-4:]}
-    assert list(lines) == ["Variants", "Causes", "Sweep", "Levers"], list(lines)
+    lines = {name: list(book[name].iter_rows(min_row=2, values_only=True)) for name in book.sheetnames[-5:]}
+    assert list(lines) == ["Variants", "Causes", "Front", "Sweep", "Levers"], list(lines)
     area = lambda short: (short["footprint"] or {}).get("area_m2")
     assert [(row[0], row[2]) for row in lines["Variants"]] == [
         (v["name"], area(v["plan"])) for v in documents["compare"]["variants"]]
     assert [(row[0], row[3]) for row in lines["Sweep"]] == [
         (p["value"], area(p["plan"])) for p in documents["sweep"]["points"]]
+    plans = documents["front"]["plans"]
+    assert plans and [(row[0], row[2], row[4], row[5]) for row in lines["Front"][:len(plans)]] == [
+        (i, area(p), p["carriers"], p["price"]) for i, p in enumerate(plans, 1)]
     assert [(row[0], row[6]) for row in lines["Levers"]] == [
         (lever["says"], lever["floor_saved_m2"]) for lever in documents["explain"]["levers"]]
     for row, cause in zip(lines["Causes"], documents["compare"]["differences"], strict=True):
