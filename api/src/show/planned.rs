@@ -44,14 +44,16 @@ impl Runs {
     }
 }
 
+/// The times of the paced run are told only where they are asked for.
+///
 /// # Errors
 /// A finding when the planner contradicts itself: the plan does not fit the cell, or exact rate and timed run differ.
-pub(super) fn planned(document: &Document, found: &Found) -> Result<Planned, Finding> {
+pub(super) fn planned(document: &Document, found: &Found, paced_too: bool) -> Result<Planned, Finding> {
     let (cell, plan) = (&document.cell, &found.plan);
     let misfit = || broken(&cell.parts().name, &verdicts(cell, plan));
     let numbers = plan.numbers(cell).map_err(|_| misfit())?;
     let form = plan.form(cell).ok_or_else(misfit)?;
-    let runs = Runs::of(cell, plan, &numbers, true);
+    let runs = Runs::of(cell, plan, &numbers, paced_too);
     differ(cell, plan, &numbers, &runs)?;
     let (area, price) = (numbers.footprint.area().m2(), numbers.price.units());
     // Rounding in a bound must not say that the plan is better than possible.
