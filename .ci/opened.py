@@ -31,7 +31,6 @@ def dxf(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
     audit = document.audit()
     assert not audit.errors, [e.message for e in audit.errors]
     truth = json.loads(pathlib.Path(plan).read_text())
-    circuit = truth["circuits"][0]
     space = document.modelspace()
     box = bbox.extents(e for e in space if e.dxf.layer in GEOMETRY)
     for size, key in ((box.size.x, "length_m"), (box.size.y, "width_m")):
@@ -44,19 +43,22 @@ def dxf(program: str, cell: str, plan: str, work: pathlib.Path) -> None:
         box = bbox.extents(feed)
         for size, key in ((box.size.x, "length_m"), (box.size.y, "width_m")):
             assert abs(size - 1000 * truth["feed"][key]) < 0.01, (plan, key, size)
-    layer = "FRONT" if circuit["plane"] == "upright" else "MIDDLE"
+    circuits = truth["circuits"]
     middle = [e for e in space if e.dxf.layer == "MIDDLE"]
     length = sum(e.dxf.start.distance(e.dxf.end) for e in middle if e.dxftype() == "LINE")
     length += sum(
         e.dxf.radius * ((e.dxf.end_angle - e.dxf.start_angle) % 360) * 3.141592653589793 / 180
         for e in middle if e.dxftype() == "ARC")
-    if layer == "MIDDLE":
-        assert abs(length - 1000 * circuit["loop_length_m"]) < 0.01, (plan, length)
+    if all(circuit["plane"] == "flat" for circuit in circuits):
+        assert abs(length - 1000 * sum(circuit["loop_length_m"] for circuit in circuits)) < 0.01, (plan, length)
     inserts = [e.dxf.name for e in space.query("INSERT")]
-    assert inserts.count("CARRIER") == sum(s["skus"][0]["batch"] for s in circuit["stations"])
-    assert inserts.count("SLOT") == sum(s["skus"][0]["slots"] for s in circuit["sections"])
-    assert sum(n.startswith("STATION_") for n in inserts) == sum(s["depth_m"] > 0 for s in circuit["stations"])
-    for station in circuit["stations"]:
+    for number, circuit in enumerate(circuits, 1):
+        suffix = "" if number == 1 else f"_{number}"
+        assert inserts.count("CARRIER" + suffix) == sum(s["skus"][0]["batch"] for s in circuit["stations"]), (plan, number)
+        assert inserts.count("SLOT" + suffix) == sum(s["skus"][0]["slots"] for s in circuit["sections"]), (plan, number)
+    if len(circuits) == 1:
+        assert sum(n.startswith("STATION_") for n in inserts) == sum(s["depth_m"] > 0 for s in circuits[0]["stations"])
+    for station in (station for circuit in circuits for station in circuit["stations"]):
         text = [e.dxf.text for e in space.query("TEXT") if e.dxf.text.endswith(station["id"])]
         assert text, station["id"]
 
@@ -167,6 +169,7 @@ def alternatives(program: str, cell: str, plan: str, work: pathlib.Path) -> None
         ("compare", ["--variant", "slower: rate*0.7", "--variant", "quick wrap: stations/wrap/intermittent/base_s*0.8"]),
         ("sweep", ["--over", "rate*0.8..1.2/5", "--crossover", "0"]),
         ("explain", []),
+        ("front", []),
     ):
         file = work / f"{command}.json"
         run = subprocess.run([program, command, cell, "--json", *more], check=True, capture_output=True, text=True)
@@ -176,13 +179,16 @@ def alternatives(program: str, cell: str, plan: str, work: pathlib.Path) -> None
     file = work / "beside.xlsx"
     printed(program, ["report", "--format", "xlsx", *options], cell, plan, file)
     book = openpyxl.load_workbook(file, data_only=True)
-    lines = {name: list(book[name].iter_rows(min_row=2, values_only=True)) for name in book.sheetnames[-4:]}
-    assert list(lines) == ["Variants", "Causes", "Sweep", "Levers"], list(lines)
+    lines = {name: list(book[name].iter_rows(min_row=2, values_only=True)) for name in book.sheetnames[-5:]}
+    assert list(lines) == ["Variants", "Causes", "Front", "Sweep", "Levers"], list(lines)
     area = lambda short: (short["footprint"] or {}).get("area_m2")
     assert [(row[0], row[2]) for row in lines["Variants"]] == [
         (v["name"], area(v["plan"])) for v in documents["compare"]["variants"]]
     assert [(row[0], row[3]) for row in lines["Sweep"]] == [
         (p["value"], area(p["plan"])) for p in documents["sweep"]["points"]]
+    plans = documents["front"]["plans"]
+    assert plans and [(row[0], row[2], row[4], row[5]) for row in lines["Front"][:len(plans)]] == [
+        (i, area(p), p["carriers"], p["price"]) for i, p in enumerate(plans, 1)]
     assert [(row[0], row[6]) for row in lines["Levers"]] == [
         (lever["says"], lever["floor_saved_m2"]) for lever in documents["explain"]["levers"]]
     for row, cause in zip(lines["Causes"], documents["compare"]["differences"], strict=True):

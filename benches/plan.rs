@@ -1,5 +1,5 @@
 //! How long planning takes: every example, and the larger cells of `benches/cells` (made by
-//! `tests/reference/larger_cells.py`). `cargo bench --bench plan`; a part of a name as argument chooses.
+//! `tests/reference/larger_cells.py` and `coupled_cells.py`). `cargo bench --bench plan`; a part of a name as argument chooses.
 //!
 //! Each cell is planned once first, and a line says what came of it. What takes longer than two seconds is not repeated.
 
@@ -7,7 +7,7 @@
 
 use criterion::{Criterion, SamplingMode};
 use loopwright_api::wire::plan::Answer;
-use loopwright_api::{Document, PlanAnswer, plan_document, read_cell};
+use loopwright_api::{Document, PlanAnswer, plan_document, read_any_cell};
 use std::hint::black_box;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
@@ -72,7 +72,8 @@ fn main() {
         if wanted.as_ref().is_some_and(|wanted| !format!("plan/{name}").contains(wanted.as_str())) {
             continue;
         }
-        let document = read_cell(&std::fs::read(&path).unwrap()).unwrap_or_else(|found| panic!("{name}: {found:#?}"));
+        let document =
+            read_any_cell(&std::fs::read(&path).unwrap()).unwrap_or_else(|found| panic!("{name}: {found:#?}"));
         let began = Instant::now();
         let answer = plan(&document);
         let took = began.elapsed();

@@ -8,7 +8,7 @@ use crate::load::{Carrier, ForceTooSmall, Load, Ride, grip, ride, span};
 use crate::section::SectionLimits;
 use crate::station::Station;
 use crate::stream::{Demand, Feed, Shortfall};
-use crate::track::{Footprint, Surroundings, Track};
+use crate::track::{Clearance, Footprint, Surroundings, Track};
 use crate::units::{Area, CarrierRate, CaseRate, GRAVITY_M_S2, Kilograms, Metres, Money, Seconds};
 
 /// What one carrier of the circuit carries.
@@ -28,7 +28,7 @@ pub struct Requirements {
     /// Design rate over net rate / efficiency, at least 1.
     pub headroom: f64,
     /// Kept free all round.
-    pub clearance: Metres,
+    pub clearance: Clearance,
     /// The floor, if it is limited.
     pub floor: Option<(Metres, Metres)>,
     /// Plans so close to the least footprint count as equal in floor.
@@ -223,7 +223,7 @@ impl Cell {
     #[must_use]
     pub fn with_feed(&self, own: Footprint) -> Footprint {
         let clearance = self.parts.requirements.clearance;
-        self.parts.feed.as_ref().map_or(own, |feed| feed.beside(&own, clearance))
+        self.parts.feed.as_ref().map_or(own, |feed| feed.beside(&own, &clearance))
     }
 
     /// What each SKU asks of the product stream; none where nothing is demanded.

@@ -153,12 +153,12 @@ impl Plan {
         })
     }
 
-    /// Deepest station at the front and at the back.
+    /// Deepest station at the front and at the back, with what must be free in front of it beyond the clearance.
     #[must_use]
     pub fn deepest(&self, cell: &Cell) -> (Metres, Metres) {
         let deepest = |side: Side| {
             let depths = cell.parts().stations.iter().zip(&self.stations).filter(|(_, p)| p.stands == side);
-            Metres::from_m(depths.map(|(s, _)| s.depth.m()).fold(0.0, f64::max))
+            Metres::from_m(depths.map(|(s, _)| s.reach(side).m()).fold(0.0, f64::max))
         };
         (deepest(Side::Front), deepest(Side::Back))
     }
@@ -192,11 +192,7 @@ impl Plan {
         let back = front + 2.0 * form.radius.m() + form.cross.m();
         let y = if self.stations[station].straight == Straight::Back { back } else { front };
         let x = reach + self.centre(cell, &numbers.options, station).m();
-        let clearance = 2.0 * around.clearance.m();
-        let own = Footprint {
-            length: Metres::from_m(numbers.own_footprint.length.m() - clearance),
-            width: Metres::from_m(numbers.own_footprint.width.m() - clearance),
-        };
+        let own = around.clearance.off(&numbers.own_footprint);
         Some(feed.corner(&own, (Metres::from_m(x), Metres::from_m(y))))
     }
 

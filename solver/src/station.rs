@@ -134,6 +134,10 @@ pub struct Station {
     pub id: String,
     /// Floor beside the track.
     pub depth: Metres,
+    /// Floor that must be free in front of it, in the clearance of the cell or beyond it.
+    pub access: Option<Metres>,
+    /// Floor that must be free in front of it beyond the clearance of the cell, where it stands at the front or at the back.
+    pub free: (Metres, Metres),
     /// Length of that floor along the track; none means as long as the zone.
     pub frame: Option<Metres>,
     /// Zone length beyond the carriers.
@@ -153,6 +157,13 @@ pub struct Station {
 }
 
 impl Station {
+    /// How far its floor reaches beside the track on a side, with what must be free in front of it.
+    #[must_use]
+    pub fn reach(&self, side: Side) -> Metres {
+        let free = if side == Side::Front { self.free.0 } else { self.free.1 };
+        Metres::from_m(self.depth.m() + free.m())
+    }
+
     /// Every (mode, heads) of the station, whether it makes the rate or not.
     #[must_use]
     pub fn options(&self, rides: &[Ride], share: f64) -> Vec<StationOption> {

@@ -1,7 +1,7 @@
 //! The product stream that feeds a cell: belts that meter it and pull gaps, lanes that stack, and the floor that it takes
 //! (model section 9c).
 
-use crate::track::Footprint;
+use crate::track::{Clearance, Footprint};
 use crate::units::{CaseRate, LENGTH_TOLERANCE_M, Metres, ProductRate, Seconds, Speed, StackRate, ceil_tolerant};
 
 /// Most lanes in which products are stacked.
@@ -315,13 +315,13 @@ impl Feed {
     /// The footprint of a cell with this clearance and the feed beside it. Neither side of it falls when one of the cell's
     /// rises, so that bounds of cells stay bounds.
     #[must_use]
-    pub fn beside(&self, cell: &Footprint, clearance: Metres) -> Footprint {
-        let ((long, wide), c2) = (self.size(), 2.0 * clearance.m());
+    pub fn beside(&self, cell: &Footprint, clearance: &Clearance) -> Footprint {
+        let (long, wide) = self.size();
         let (length, width) = (cell.length.m(), cell.width.m());
         let (length, width) = if self.side.is_end() {
-            (length + long.m(), width.max(wide.m() + c2))
+            (length + long.m(), width.max(wide.m() + clearance.across()))
         } else {
-            (length.max(long.m() + c2), width + wide.m())
+            (length.max(long.m() + clearance.along()), width + wide.m())
         };
         Footprint { length: Metres::from_m(length), width: Metres::from_m(width) }
     }

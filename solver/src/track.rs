@@ -94,6 +94,51 @@ impl Footprint {
     }
 }
 
+/// Floor kept free on each side of a cell.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Clearance {
+    /// At the front.
+    pub front: Metres,
+    /// At the back.
+    pub back: Metres,
+    /// At the end where the front straight begins.
+    pub left: Metres,
+    /// At the other end.
+    pub right: Metres,
+}
+
+impl Clearance {
+    /// None.
+    pub const ZERO: Self = Self { front: Metres::ZERO, back: Metres::ZERO, left: Metres::ZERO, right: Metres::ZERO };
+
+    /// The same on every side.
+    #[must_use]
+    pub const fn even(clearance: Metres) -> Self {
+        Self { front: clearance, back: clearance, left: clearance, right: clearance }
+    }
+
+    /// What both ends take together, in metres.
+    #[must_use]
+    pub fn along(&self) -> f64 {
+        self.left.m() + self.right.m()
+    }
+
+    /// What front and back take together, in metres.
+    #[must_use]
+    pub fn across(&self) -> f64 {
+        self.front.m() + self.back.m()
+    }
+
+    /// A footprint without it.
+    #[must_use]
+    pub fn off(&self, whole: &Footprint) -> Footprint {
+        Footprint {
+            length: Metres::from_m(whole.length.m() - self.along()),
+            width: Metres::from_m(whole.width.m() - self.across()),
+        }
+    }
+}
+
 /// What the footprint depends on beside form and modules.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Surroundings {
@@ -102,7 +147,7 @@ pub struct Surroundings {
     /// Longest of carrier and loads (`E`).
     pub longest: Metres,
     /// Kept free all round.
-    pub clearance: Metres,
+    pub clearance: Clearance,
 }
 
 /// Reach of a body of length `longest` in the middle of an end: `r = sqrt((R + width/2)^2 + (E/2)^2)`.
@@ -123,15 +168,15 @@ pub fn footprint(
     back: Metres,
 ) -> Footprint {
     let r = corner_reach(form, around).m();
-    let c2 = 2.0 * around.clearance.m();
-    let length = f64::from(modules) * module.m() + 2.0 * r + c2;
+    let (along, across) = (around.clearance.along(), around.clearance.across());
+    let length = f64::from(modules) * module.m() + 2.0 * r + along;
     let width = match form.plane {
         Plane::Flat => {
             let outer = form.radius.m() + around.width.m() / 2.0;
             let side = |deepest: Metres| form.cross.m() / 2.0 + (outer + deepest.m()).max(r);
-            side(front) + side(back) + c2
+            side(front) + side(back) + across
         }
-        Plane::Upright => around.width.m() + front.m() + back.m() + c2,
+        Plane::Upright => around.width.m() + front.m() + back.m() + across,
     };
     Footprint { length: Metres::from_m(length), width: Metres::from_m(width) }
 }
@@ -160,8 +205,11 @@ mod tests {
     /// Worked by hand from the formulas of model section 6.
     #[test]
     fn footprints() {
-        let around =
-            Surroundings { width: Metres::from_m(0.3), longest: Metres::from_m(0.26), clearance: Metres::from_m(0.7) };
+        let around = Surroundings {
+            width: Metres::from_m(0.3),
+            longest: Metres::from_m(0.26),
+            clearance: Clearance::even(Metres::from_m(0.7)),
+        };
         let half = Metres::from_m(0.5);
         let f = footprint(&form(Plane::Flat, 0.4, 0.1), &around, half, 8, Metres::from_m(1.5), Metres::ZERO);
         let r = (0.55f64 * 0.55 + 0.13 * 0.13).sqrt();
@@ -169,6 +217,19 @@ mod tests {
         assert!((f.width.m() - (0.1 + 2.05 + r + 1.4)).abs() < 1e-12);
         let f = footprint(&form(Plane::Upright, 0.3, 0.0), &around, half, 8, Metres::from_m(1.5), Metres::from_m(0.2));
         assert!((f.width.m() - (0.3 + 1.7 + 1.4)).abs() < 1e-12);
+        let around = Surroundings {
+            clearance: Clearance {
+                front: Metres::from_m(1.2),
+                back: Metres::from_m(0.3),
+                left: Metres::ZERO,
+                right: Metres::from_m(0.5),
+            },
+            ..around
+        };
+        let sides =
+            footprint(&form(Plane::Upright, 0.3, 0.0), &around, half, 8, Metres::from_m(1.5), Metres::from_m(0.2));
+        assert!((sides.width.m() - (0.3 + 1.7 + 1.5)).abs() < 1e-12);
+        assert!((sides.length.m() - (f.length.m() - 1.4 + 0.5)).abs() < 1e-12);
         assert!(f.fits((f.width, f.length)) && !f.fits((f.width, Metres::from_m(f.length.m() - 0.01))));
     }
 }

@@ -89,3 +89,50 @@ fn a_conflict_names_the_column() {
         }
     }
 }
+
+/// Floor free in front of a station lies in the clearance as far as that reaches, and costs depth beyond it; a side with more
+/// clearance costs just that.
+#[test]
+fn clearance_by_side_and_floor_in_front_of_stations() {
+    let base = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/examples/stream-of-packs.yaml")).unwrap();
+    let size = |text: &str| {
+        let Answer::Planned(plan) = planned(&read_cell(text.as_bytes()).unwrap()).answer else { panic!("no plan") };
+        (plan.footprint.length_m, plan.footprint.width_m)
+    };
+    let (length, width) = size(&base);
+    let sides =
+        |keys: &str| base.replace("clearance_mm: 600", &format!("clearance_mm: 600, clearance_sides_mm: {keys}"));
+    let near = |(a, b): (f64, f64), (c, d): (f64, f64)| (a - c).abs() < 1e-9 && (b - d).abs() < 1e-9;
+    assert!(near(size(&sides("{ left: 250 }")), (length - 0.35, width)));
+    assert!(near(size(&sides("{ right: 1000, front: 600 }")), (length + 0.4, width)));
+    // The deepest stations stand at the back (1500 mm, asked for) and at the front (1100 mm).
+    assert!(near(size(&sides("{ back: 900, front: 500 }")), (length, width + 0.2)));
+    let access = |mm: u32| base.replace("    depth_mm: 1500\n", &format!("    depth_mm: 1500\n    access_mm: {mm}\n"));
+    assert!(near(size(&access(600)), (length, width)));
+    assert!(near(size(&access(850)), (length, width + 0.25)));
+    let both = access(850).replace("clearance_mm: 600", "clearance_mm: 600, clearance_sides_mm: { back: 850 }");
+    assert!(near(size(&both), (length, width + 0.25)));
+}
+
+/// Between two loops there is no clearance: what must be free in front of a station counts in full.
+#[test]
+fn floor_in_front_of_a_station_between_two_loops() {
+    use loopwright_api::read_any_cell;
+    let base = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/examples/two-loops.yaml")).unwrap();
+    let width = |text: &str| {
+        let Answer::Planned(plan) = planned(&read_any_cell(text.as_bytes()).unwrap()).answer else { panic!("no plan") };
+        plan.footprint.width_m
+    };
+    // At the front of the first loop and at the back of the second the clearance of 500 mm lies in front of the station.
+    let free = |mm: u32| base.replace("    side: front\n", &format!("    side: front\n    access_mm: {mm}\n"));
+    assert!((width(&free(500)) - width(&base)).abs() < 1e-9);
+    assert!((width(&free(800)) - width(&base) - 0.3).abs() < 1e-9);
+    // Turned to face the other loop, the same station and its access stand between the two.
+    let inside = base.replace("    side: front\n", "    side: back\n");
+    let more = inside.replace(
+        "    side: back\n    continuous: { process_s: 0.5",
+        "    side: back\n    access_mm: 500\n    continuous: { process_s: 0.5",
+    );
+    assert_ne!(inside, more);
+    assert!(width(&more) > width(&inside) + 0.3, "{} and {}", width(&more), width(&inside));
+}

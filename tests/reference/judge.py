@@ -163,7 +163,7 @@ class Judge:
         for s, opt in zip(placed, options):
             st, name, start = self.cell.stations[s["id"]], s["id"], s["start_m"]
             straight, side = s["straight"], s["stands"]
-            stands.append((side, st.depth))
+            stands.append((side, model.deep(self.cell, st, side)))
             if straight not in allowed:
                 self.fault(f"{name}: straight {straight!r} is not one of {allowed} of a form that lies {form.plane}")
                 continue

@@ -46,7 +46,7 @@ def arrangements(cell, circuit):
         for straights, names, sides in ways:
             if any(st.side not in ("either", side) for st, side in zip(stations, sides)):
                 continue
-            stands = [(side, st.depth) for st, side in zip(stations, sides)]
+            stands = [(side, model.deep(cell, st, side)) for st, side in zip(stations, sides)]
             w, h = model.footprint(cell, circuit, form, n, stands)
             if not model.fits_floor(cell, w, h):
                 continue

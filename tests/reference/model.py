@@ -19,7 +19,7 @@ KEYS = {
     "feed_sku": "length_mm gap_mm delivered_per_min",
     "belt": "id gap_mm max_speed_m_s length_mm",
     "stacking": "lanes max_lanes lane_products_per_min push_out_s buffer_products length_mm",
-    "requirements": "efficiency headroom clearance_mm floor keep_out footprint_tolerance_m2 max_price",
+    "requirements": "efficiency headroom clearance_mm clearance_sides_mm floor keep_out footprint_tolerance_m2 max_price",
     "keep_out": "name x_mm y_mm length_mm width_mm",
     "floor": "length_mm width_mm",
     "fixed_loop": "form modules_per_straight carriers",
@@ -37,7 +37,8 @@ KEYS = {
     "form": "id plane radius_mm cross_mm",
     "segment": "from to ride_through_s min_length_mm min_s max_s loaded",
     "window": "from to since max_s min_s",
-    "station": "id depth_mm frame_length_mm margin_mm side fixed intermittent continuous per_sku failures short_stops work_times supply "
+    "clearance_sides": "front back left right",
+    "station": "id depth_mm access_mm frame_length_mm margin_mm side fixed intermittent continuous per_sku failures short_stops work_times supply "
                "adjustments room_for_people",
     "intermittent": "base_s per_extra_s settle_s max_batch price price_per_head",
     "continuous": "process_s process_length_mm return_s max_batch max_speed_m_s price price_per_head may_wait",
@@ -125,6 +126,7 @@ class Window:
 class Station:
     id: str
     depth: float
+    access: float
     frame: object          # None: the zone
     margin: float
     side: str
@@ -164,7 +166,7 @@ class Circuit:
 
 @dataclass
 class Cell:
-    clearance: float
+    clearance: dict        # by side
     floor: object
     skus: list
     circuits: list
@@ -225,7 +227,9 @@ def read_cell(doc):
         known("sku", s), known("net_rate", s["net_rate"])
     stations = {s["id"]: read_station(s) for s in doc["stations"]}
     circuits = [read_circuit(c, doc["skus"], factor) for c in doc["circuits"]]
-    cell = Cell(req.get("clearance_mm", 0) / 1e3, floor, [s["id"] for s in doc["skus"]], circuits, stations,
+    sides = known("clearance_sides", req.get("clearance_sides_mm") or {})
+    clearance = {s: sides.get(s, req.get("clearance_mm", 0)) / 1e3 for s in ("front", "back", "left", "right")}
+    cell = Cell(clearance, floor, [s["id"] for s in doc["skus"]], circuits, stations,
                 max_price=req.get("max_price", INF), tolerance=req.get("footprint_tolerance_m2", 0.0), keep_out=missed,
                 feed=read_feed(doc["feed"], doc["skus"]) if doc.get("feed") else None)
     pairs = {(c.order[i - 1], c.order[i]) for c in circuits for i in range(len(c.order))}
@@ -247,7 +251,7 @@ def read_station(s):
     blocks = {m: known(m, s[m]) for m in ("intermittent", "continuous") if s.get(m) is not None}
     per_sku = {k: known("per_sku", v) for k, v in (s.get("per_sku") or {}).items()}
     frame = s.get("frame_length_mm")
-    return Station(s["id"], s.get("depth_mm", 0) / 1e3, None if frame is None else frame / 1e3,
+    return Station(s["id"], s.get("depth_mm", 0) / 1e3, s.get("access_mm", 0) / 1e3, None if frame is None else frame / 1e3,
                    s.get("margin_mm", 0) / 1e3, s.get("side", "either"), blocks, per_sku,
                    known("fixed_station", s.get("fixed") or {}))
 
@@ -430,23 +434,29 @@ def loop_length(circuit, form, n):
     return 2 * n * circuit.module + 2 * form.arc
 
 
+def deep(cell, station, side):
+    """Floor beside the track, and what must be free in front of it and is not free anyway."""
+    return station.depth + max(0.0, station.access - cell.clearance[side])
+
+
 def footprint(cell, circuit, form, n, stands):
-    """`stands`: (side, depth) of every station. Returns (W, H)."""
+    """`stands`: (side, depth as `deep` gives it) of every station. Returns (W, H)."""
     front = max([d for s, d in stands if s == "front"], default=0.0)
     back = max([d for s, d in stands if s == "back"], default=0.0)
     out = form.radius + circuit.width / 2
     reach = math.hypot(out, circuit.longest / 2)
-    w = n * circuit.module + 2 * reach + 2 * cell.clearance
+    beside = cell.clearance["front"] + cell.clearance["back"]
+    w = n * circuit.module + 2 * reach + cell.clearance["left"] + cell.clearance["right"]
     if form.plane == "upright":
-        h = circuit.width + front + back + 2 * cell.clearance
+        h = circuit.width + front + back + beside
     else:
-        h = sum(form.cross / 2 + max(out + depth, reach) for depth in (front, back)) + 2 * cell.clearance
+        h = sum(form.cross / 2 + max(out + depth, reach) for depth in (front, back)) + beside
     if cell.feed is None:
         return w, h
     side, along, across = cell.feed
     if side in ("left", "right"):
-        return w + along, max(h, across + 2 * cell.clearance)
-    return max(w, along + 2 * cell.clearance), h + across
+        return w + along, max(h, across + beside)
+    return max(w, along + cell.clearance["left"] + cell.clearance["right"]), h + across
 
 
 def fits_floor(cell, w, h):

@@ -129,6 +129,8 @@ def make_station(rng, name, phi, pitch, travel, skus, forced=None):
     st = {"id": name}
     if some(rng, .7):
         st["depth_mm"] = rng.choice([0, 150, 300, 500, 800, 1200])
+    if some(rng, .2):
+        st["access_mm"] = rng.choice([100, 400, 800])
     if some(rng, .3):
         st["margin_mm"] = rng.choice([10, 25, 60, 100])
     if some(rng, .25):
@@ -195,6 +197,9 @@ def make_cell(rng, name):
         req["headroom"] = rng.choice([1.05, 1.1])
     if some(rng, .4):
         req["clearance_mm"] = rng.choice([100, 500, 700])
+    if some(rng, .25):
+        sides = rng.sample(["front", "back", "left", "right"], rng.choice([1, 2]))
+        req["clearance_sides_mm"] = {side: rng.choice([0, 200, 900]) for side in sides}
     phi = slow * req.get("headroom", 1) / req.get("efficiency", 1)
     if carrier.get("movers_per_carrier") == 2 and some(rng, .6):
         carrier["pair"] = make_pair(rng, carrier, skus)

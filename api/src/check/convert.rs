@@ -21,7 +21,7 @@ use loopwright_solver::station::{
     Continuous, FixedWork, FlowWork, Intermittent, ModePrice, Process, Station, StopWork,
 };
 use loopwright_solver::stream::{Belt, Feed, FeedSide, MOST_LANES, Product, Stacking};
-use loopwright_solver::track::{Form, Plane, Side, Track};
+use loopwright_solver::track::{Clearance, Form, Plane, Side, Track};
 use loopwright_solver::units::{
     Acceleration, Area, CaseRate, GRAVITY_M_S2, Jerk, Kilograms, Metres, Money, Newtons, ProductRate, Seconds, Speed,
 };
@@ -57,7 +57,10 @@ pub(super) fn parts(document: &wire::CellDocument, index: usize) -> Option<Parts
         },
         skus: document.skus.iter().map(|s| sku(s, &circuit.id)).collect(),
         circuit: self::circuit(circuit),
-        stations: travel(document, index).into_iter().map(|s| station(&document.stations[s], &document.skus)).collect(),
+        stations: travel(document, index)
+            .into_iter()
+            .map(|s| Station { free: free(document, index, s), ..station(&document.stations[s], &document.skus) })
+            .collect(),
         sections: segments(document, index)
             .into_iter()
             .map(|s| s.map_or_else(SectionLimits::default, |s| section(&document.segments[s])))
@@ -70,6 +73,30 @@ pub(super) fn parts(document: &wire::CellDocument, index: usize) -> Option<Parts
         keep_out: document.requirements.keep_out.iter().map(keep_out).collect(),
         feed: document.feed.as_ref().map(|of| feed(of, &document.skus)),
     })
+}
+
+fn clearance(from: &wire::Requirements) -> Clearance {
+    let sides = from.clearance_sides_mm.as_ref();
+    let of = |side: Option<f64>| Metres::from_mm(side.unwrap_or(from.clearance_mm));
+    Clearance {
+        front: of(sides.and_then(|s| s.front)),
+        back: of(sides.and_then(|s| s.back)),
+        left: of(sides.and_then(|s| s.left)),
+        right: of(sides.and_then(|s| s.right)),
+    }
+}
+
+/// Floor that a station needs free in front of it beyond the clearance, at the front and at the back. Between two rows of loops
+/// there is no clearance.
+fn free(document: &wire::CellDocument, circuit: usize, station: usize) -> (Metres, Metres) {
+    let Some(access) = document.stations[station].access_mm else { return (Metres::ZERO, Metres::ZERO) };
+    let rows: Vec<&String> = document.circuits.iter().filter(|c| c.above.is_none()).map(|c| &c.id).collect();
+    let own = document.circuits.get(circuit).map(|c| c.above.as_ref().unwrap_or(&c.id));
+    let clearance = clearance(&document.requirements);
+    let beyond = |outermost: bool, clearance: Metres| {
+        Metres::from_m((access / 1000.0 - if outermost { clearance.m() } else { 0.0 }).max(0.0))
+    };
+    (beyond(rows.first().copied() == own, clearance.front), beyond(rows.last().copied() == own, clearance.back))
 }
 
 /// Indices into `stations` of the document, in travel order of a circuit.
@@ -107,7 +134,7 @@ fn requirements(from: &wire::Requirements) -> Requirements {
     Requirements {
         efficiency: from.efficiency,
         headroom: from.headroom,
-        clearance: Metres::from_mm(from.clearance_mm),
+        clearance: clearance(from),
         floor: from.floor.as_ref().map(|f| (Metres::from_mm(f.length_mm), Metres::from_mm(f.width_mm))),
         footprint_tolerance: Area::from_m2(from.footprint_tolerance_m2),
         max_price: from.max_price.map(Money::from_units),
@@ -290,6 +317,8 @@ fn station(from: &wire::Station, skus: &[wire::Sku]) -> Station {
     Station {
         id: from.id.clone(),
         depth: Metres::from_mm(from.depth_mm),
+        access: from.access_mm.map(Metres::from_mm),
+        free: (Metres::ZERO, Metres::ZERO),
         frame: from.frame_length_mm.map(Metres::from_mm),
         margin: Metres::from_mm(from.margin_mm),
         side: match from.side {

@@ -15,6 +15,7 @@ use crate::wire::cell::{
     Requirements, Segment, Since, Sku, Track, Window,
 };
 use crate::wire::pair::Pair;
+use crate::wire::site::ClearanceSides;
 use loopwright_solver::load::DEFAULT_STABILITY_FACTOR;
 
 /// The format that is read.
@@ -59,6 +60,7 @@ fn requirements(object: Option<Object<'_, '_>>, sink: &Sink<'_>) -> Requirements
             efficiency: 1.0,
             headroom: 1.0,
             clearance_mm: 0.0,
+            clearance_sides_mm: None,
             floor: None,
             keep_out: Vec::new(),
             footprint_tolerance_m2: 0.0,
@@ -70,6 +72,16 @@ fn requirements(object: Option<Object<'_, '_>>, sink: &Sink<'_>) -> Requirements
         efficiency: o.number_or("efficiency", &SHARE, 1.0),
         headroom: o.number_or("headroom", &HEADROOM, 1.0),
         clearance_mm: o.number_or("clearance_mm", &LENGTH, 0.0),
+        clearance_sides_mm: o.object("clearance_sides_mm").map(|mut o| {
+            let sides = ClearanceSides {
+                front: o.number("front", &LENGTH),
+                back: o.number("back", &LENGTH),
+                left: o.number("left", &LENGTH),
+                right: o.number("right", &LENGTH),
+            };
+            o.close();
+            sides
+        }),
         floor: o.object("floor").map(|mut o| {
             let floor =
                 Floor { length_mm: o.number_needed("length_mm", &SIZE), width_mm: o.number_needed("width_mm", &SIZE) };

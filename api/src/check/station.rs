@@ -23,6 +23,7 @@ pub(super) fn decode(item: &Item<'_>, sink: &Sink<'_>) -> Station {
     let mut station = Station {
         id: o.text("id"),
         depth_mm: o.number_or("depth_mm", &LENGTH, 0.0),
+        access_mm: o.number("access_mm", &LENGTH),
         frame_length_mm: o.number("frame_length_mm", &SIZE),
         margin_mm: o.number_or("margin_mm", &LENGTH, 0.0),
         side: o.choice("side", SIDES, Side::Either),

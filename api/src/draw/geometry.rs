@@ -7,7 +7,7 @@
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use crate::wire::plan::{
-    Planned, PlannedCircuit, PlannedPlacing, PlannedPlane, PlannedSide, PlannedStation, PlannedStraight,
+    AskedClearance, Planned, PlannedCircuit, PlannedPlacing, PlannedPlane, PlannedSide, PlannedStation, PlannedStraight,
 };
 
 /// A point, in metres.
@@ -60,6 +60,19 @@ impl Rect {
     #[must_use]
     pub fn grown(&self, by: f64) -> Self {
         Self { x0: self.x0 - by, y0: self.y0 - by, x1: self.x1 + by, y1: self.y1 + by }
+    }
+}
+
+impl Rect {
+    /// With the clearance of each side.
+    #[must_use]
+    pub(super) fn with_clearance(&self, sides: &AskedClearance) -> Self {
+        Self {
+            x0: self.x0 - sides.left_m,
+            y0: self.y0 - sides.front_m,
+            x1: self.x1 + sides.right_m,
+            y1: self.y1 + sides.back_m,
+        }
     }
 }
 
@@ -154,8 +167,13 @@ impl<'a> Layout<'a> {
     /// Of a circuit of a plan.
     #[must_use]
     pub fn of(plan: &Planned, circuit: &'a PlannedCircuit) -> Self {
-        let deepest =
-            |side| circuit.stations.iter().filter(|s| s.stands == side).map(|s| s.depth_m).fold(0.0, f64::max);
+        let clearance = plan.asked.sides();
+        let deepest = |side| {
+            // Floor that is free in front of a station may lie in the clearance.
+            let clear = if side == PlannedSide::Front { clearance.front_m } else { clearance.back_m };
+            let reach = |s: &PlannedStation| s.depth_m + s.access_m.map_or(0.0, |access| (access - clear).max(0.0));
+            circuit.stations.iter().filter(|s| s.stands == side).map(reach).fold(0.0, f64::max)
+        };
         let (half, reach) = (circuit.track_width_m / 2.0, circuit.corner_reach_m);
         let (front, back) = (deepest(PlannedSide::Front), deepest(PlannedSide::Back));
         let (y0, y1) = match circuit.plane {
@@ -169,7 +187,7 @@ impl<'a> Layout<'a> {
         let feed = feed(plan, (own.x0, own.y0));
         let body = feed.map_or(own, |feed| own.with(&feed));
         let frames = circuit.stations.iter().map(|s| frame(circuit, s)).collect();
-        let outer = body.grown(plan.asked.clearance_m);
+        let outer = body.with_clearance(&clearance);
         let (site, keep_out) = OnFloor::of(plan, outer);
         Self { circuit, body, feed, outer, frames, site, keep_out }
     }
@@ -333,6 +351,19 @@ fn zone(circuit: &PlannedCircuit, station: &PlannedStation) -> (f64, f64) {
             (corner - end, corner - start)
         }
     }
+}
+
+/// Floor that is free in front of a station.
+pub(super) fn access(circuit: &PlannedCircuit, station: &PlannedStation) -> Option<Rect> {
+    let free = station.access_m.filter(|free| *free > 0.0 && station.frame_m > 0.0)?;
+    let (a, b) = zone(circuit, station);
+    let (middle, half) = (f64::midpoint(a, b), circuit.track_width_m / 2.0 + station.depth_m);
+    let far = if circuit.plane == PlannedPlane::Flat { span(circuit) } else { 0.0 };
+    let (y0, y1) = match station.stands {
+        PlannedSide::Front => (-half - free, -half),
+        PlannedSide::Back => (far + half, far + half + free),
+    };
+    Some(Rect { x0: middle - station.frame_m / 2.0, y0, x1: middle + station.frame_m / 2.0, y1 })
 }
 
 fn frame(circuit: &PlannedCircuit, station: &PlannedStation) -> Option<Rect> {

@@ -169,8 +169,8 @@ pub(super) fn floor(paper: &mut Paper, layout: &Layout<'_>, view: &View) {
     }
     chain(paper, Along::Below, row, &straight, |_| bottom);
     row += STEP;
-    if outer.x0 < body.x0 {
-        chain(paper, Along::Below, row, &along_x(view, &[outer.x0, body.x0, body.x1, outer.x1]), |_| bottom);
+    if outer.x0 < body.x0 || outer.x1 > body.x1 {
+        chain(paper, Along::Below, row, &along_x(view, &apart([outer.x0, body.x0, body.x1, outer.x1])), |_| bottom);
         row += STEP;
     }
     chain(paper, Along::Below, row, &along_x(view, &[outer.x0, outer.x1]), |_| bottom);
@@ -179,11 +179,18 @@ pub(super) fn floor(paper: &mut Paper, layout: &Layout<'_>, view: &View) {
     let middles = if layout.upright() { vec![body.y0, 0.0, body.y1] } else { vec![body.y0, 0.0, far, body.y1] };
     chain(paper, Along::Left, left - FIRST, &along_y(view, &middles), |_| left);
     let mut row = right + FIRST;
-    if outer.y0 < body.y0 {
-        chain(paper, Along::Right, row, &along_y(view, &[outer.y0, body.y0, body.y1, outer.y1]), |_| right);
+    if outer.y0 < body.y0 || outer.y1 > body.y1 {
+        chain(paper, Along::Right, row, &along_y(view, &apart([outer.y0, body.y0, body.y1, outer.y1])), |_| right);
         row += STEP;
     }
     chain(paper, Along::Right, row, &along_y(view, &[outer.y0, outer.y1]), |_| right);
+}
+
+/// Places in order, those at the same place once.
+fn apart(places: [f64; 4]) -> Vec<f64> {
+    let mut all = places.to_vec();
+    all.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+    all
 }
 
 /// The radius of an end, measured on the middle line.

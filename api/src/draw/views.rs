@@ -157,6 +157,14 @@ pub(super) fn hatch(a: Area) -> String {
 /// Floor of the stations, their numbers, names where they find room, and depths.
 fn frames(paper: &mut Paper, job: &Job<'_>, view: &View) {
     let layout = &job.layout;
+    for (i, station) in layout.circuit.stations.iter().enumerate() {
+        let Some(free) = super::geometry::access(layout.circuit, station) else { continue };
+        let a = view.rect(free);
+        paper.put(html! {
+            rect id=(job.id(&format!("access-{}", i + 1))) class="lw-access" data-station=(station.id)
+                data-access-m=(free.width()) x=(num(a.x)) y=(num(a.y)) width=(num(a.w)) height=(num(a.h)) {}
+        });
+    }
     for (i, (station, frame)) in layout.circuit.stations.iter().zip(&layout.frames).enumerate() {
         let Some(frame) = frame else { continue };
         let a = view.rect(*frame);
@@ -195,6 +203,12 @@ pub(super) fn names(paper: &mut Paper, job: &Job<'_>, view: &View) {
         }
         if frame.is_some() {
             depth(paper, area, out, station.depth_m);
+        }
+        if let Some(free) = super::geometry::access(layout.circuit, station) {
+            let a = view.rect(free);
+            let (x, y) = (a.x + a.w / 2.0, a.y + a.h / 2.0 + SMALL * 0.36);
+            let words = [format!("free {}", text::mm(free.width())), text::mm(free.width())];
+            paper.label_where_free(words.map(|words| Label::new(words, (x, y)).class("lw-text lw-number")));
         }
     }
 }

@@ -58,12 +58,13 @@ fn between(all: &[(Layout<'_>, Point)], (one, s): (usize, usize), two: usize) ->
 
 /// The floor of all circuits with what feeds them, without their stations.
 pub(super) fn floor<'a>(planned: &Planned, first: &'a PlannedCircuit) -> Layout<'a> {
-    let (clearance, f) = (planned.asked.clearance_m, &planned.footprint);
+    let (clearance, f) = (planned.asked.sides(), &planned.footprint);
     // From the front left corner of loops and stations, beyond which what feeds them may lie.
     let feed = super::geometry::feed(planned, (0.0, 0.0));
     let (x0, y0) = feed.map_or((0.0, 0.0), |feed| (feed.x0.min(0.0), feed.y0.min(0.0)));
-    let body = Rect { x0, y0, x1: x0 + f.length_m - 2.0 * clearance, y1: y0 + f.width_m - 2.0 * clearance };
-    let outer = body.grown(clearance);
+    let (along, across) = (clearance.left_m + clearance.right_m, clearance.front_m + clearance.back_m);
+    let body = Rect { x0, y0, x1: x0 + f.length_m - along, y1: y0 + f.width_m - across };
+    let outer = body.with_clearance(&clearance);
     let (site, keep_out) = OnFloor::of(planned, outer);
     Layout { circuit: first, body, feed, outer, frames: Vec::new(), site, keep_out }
 }

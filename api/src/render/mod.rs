@@ -18,8 +18,8 @@ pub use carriers::{carriers_text, enough};
 pub use changeover::changeover_text;
 pub use judgement::judgement_text;
 pub use simulation::simulation_text;
-pub(crate) use text::grouped;
 pub use text::plan_text;
+pub(crate) use text::{clearance, grouped};
 
 /// Columns of a printed page.
 const COLUMNS: usize = 100;

@@ -5,8 +5,9 @@ use super::loop_view::loop_view;
 use super::table::{Align, NBSP, Table, heading, paragraph, range, width};
 use crate::show::up_to_mm;
 use crate::wire::plan::{
-    Answer, Impossible, PlanDocument, Planned, PlannedCircuit, PlannedMode, PlannedPlace, PlannedPlane, PlannedReach,
-    PlannedSide, PlannedSince, PlannedStation, PlannedStraight, Proofs, ReachStatus, SearchEffort, Stopped,
+    Answer, Asked, Impossible, PlanDocument, Planned, PlannedCircuit, PlannedMode, PlannedPlace, PlannedPlane,
+    PlannedReach, PlannedSide, PlannedSince, PlannedStation, PlannedStraight, Proofs, ReachStatus, SearchEffort,
+    Stopped,
 };
 
 /// Column of the headline's texts.
@@ -149,7 +150,7 @@ fn headline(planned: &Planned) -> String {
             up_to_mm(f.length_m),
             up_to_mm(f.width_m),
             f.area_m2,
-            clearance(planned.asked.clearance_m)
+            clearance(&planned.asked)
         ),
     );
     let proof = &planned.proof;
@@ -229,9 +230,19 @@ fn count(n: u32, what: &str) -> String {
     if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
 }
 
-fn clearance(clearance_m: f64) -> String {
-    if clearance_m > 0.0 {
-        format!("with {:.0} mm kept free all round", clearance_m * 1e3)
+/// What is kept free round a cell, in words.
+pub(crate) fn clearance(asked: &Asked) -> String {
+    if let Some(sides) = asked.clearance_sides {
+        let all = [
+            ("at the front", sides.front_m),
+            ("at the back", sides.back_m),
+            ("on the left", sides.left_m),
+            ("on the right", sides.right_m),
+        ];
+        let words: Vec<String> = all.iter().map(|(side, m)| format!("{:.0} mm {side}", m * 1e3)).collect();
+        format!("with {} kept free", words.join(", "))
+    } else if asked.clearance_m > 0.0 {
+        format!("with {:.0} mm kept free all round", asked.clearance_m * 1e3)
     } else {
         "nothing kept free round it".to_owned()
     }

@@ -49,6 +49,17 @@ pub(super) fn ended(plan: &Short) -> &'static str {
     }
 }
 
+/// Stations of a plan that work on moving carriers.
+pub(super) fn on_the_move(plan: &Short) -> String {
+    let moving = plan.stations.iter().filter(|s| s.mode == PlannedMode::Continuous).map(|s| s.id.as_str());
+    moving.collect::<Vec<_>>().join(", ")
+}
+
+/// Whether a front may lack plans.
+pub(super) fn missing(front: &FrontDocument) -> &'static str {
+    if front.complete { "None is missing: proven." } else { "Others may be missing: the search ended before." }
+}
+
 /// A number with the document that holds it and its key there; a dash where there is none.
 pub(super) fn of(document: &str, pointer: String, value: Option<f64>, shown: impl Fn(f64) -> String) -> Markup {
     html! {
@@ -91,7 +102,7 @@ pub(super) fn alternatives(beside: &Beside) -> Markup {
         @if let Some(front) = &beside.front {
             h3 { "Plans that no other beats" }
             figure { (front_chart(front, "lw-front")) figcaption { "Each plan at its carriers and floor, its price beside it. "
-                @if front.complete { "None is missing: proven." } @else { "Others may be missing: the search ended before." } } }
+                (missing(front)) } }
             div class="wide" { table {
                 thead { tr { th { "Plan" } th class="n" { "Floor m²" } th class="n" { "Carriers" } th class="n" { "Price" } th { "On moving carriers" } } }
                 tbody { @for (i, plan) in front.plans.iter().enumerate().take(POINTS) {
@@ -99,9 +110,12 @@ pub(super) fn alternatives(beside: &Beside) -> Markup {
                         td class="n" { (of("front", format!("/plans/{i}/footprint/area_m2"), plan.footprint.as_ref().map(|f| f.area_m2), |m| format!("{m:.2}"))) }
                         td class="n" { (of("front", format!("/plans/{i}/carriers"), plan.carriers.map(f64::from), |c| format!("{c}"))) }
                         td class="n" { (of("front", format!("/plans/{i}/price"), plan.price, money)) }
-                        td { (plan.stations.iter().filter(|s| s.mode == PlannedMode::Continuous).map(|s| s.id.as_str()).collect::<Vec<_>>().join(", ")) } }
+                        td { (on_the_move(plan)) } }
                 } }
             } }
+            @if front.plans.len() > POINTS {
+                p class="note" { "The first " (POINTS) " of " (front.plans.len()) " plans, " (front.plans.len() - POINTS) " more are not listed here; the workbook holds all." }
+            }
         }
         @if let Some(curve) = &beside.accumulation {
             h3 { "What accumulation from " (curve.asked.from) " to " (curve.asked.to) " buys" }
@@ -148,5 +162,45 @@ pub(super) fn levers(beside: &Beside) -> Markup {
                 _ => p { "The explanation that was given belongs to a cell without a plan." }
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::wire::alternatives::FORMAT;
+
+    #[test]
+    fn a_long_front_says_how_many_plans_are_not_listed() {
+        let plan = Short {
+            status: Ended::Planned,
+            footprint: None,
+            proven_bound_m2: None,
+            proven: true,
+            loop_length_m: None,
+            form: None,
+            modules_per_straight: None,
+            carriers: Some(7),
+            price: Some(1.0),
+            stations: Vec::new(),
+            skus: Vec::new(),
+            reasons: Vec::new(),
+        };
+        let page = |count: usize| {
+            let plans = vec![plan.clone(); count];
+            let front = FrontDocument {
+                format: FORMAT,
+                name: "Long".to_owned(),
+                complete: true,
+                zones: 1,
+                plans,
+                reasons: Vec::new(),
+            };
+            alternatives(&Beside { front: Some(front), ..Beside::default() }).into_string()
+        };
+        let long = page(POINTS + 3);
+        assert!(long.contains("The first 60 of 63 plans, 3 more are not listed here"), "{long}");
+        assert_eq!(long.matches("data-of=\"front\" data-key=\"/plans/").count(), 2 * POINTS);
+        assert!(!page(POINTS).contains("not listed here"));
     }
 }

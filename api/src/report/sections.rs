@@ -74,8 +74,13 @@ pub(super) fn made(report: &Report<'_>) -> Markup {
             (num("/asked/efficiency", p.asked.efficiency, format!("{:.1} %", p.asked.efficiency * 100.0)))
             " and raised by a headroom of "
             (num("/asked/headroom", p.asked.headroom, format!("{:.1} %", (p.asked.headroom - 1.0) * 100.0)))
-            ". " (num("/asked/clearance_m", p.asked.clearance_m, mm(p.asked.clearance_m)))
-            " mm are kept free all round; this is floor space, not guarding." }
+            ". "
+            @if p.asked.clearance_sides.is_some() {
+                "The footprint is counted " (crate::render::clearance(&p.asked)) "; this is floor space, not guarding."
+            } @else {
+                (num("/asked/clearance_m", p.asked.clearance_m, mm(p.asked.clearance_m)))
+                " mm are kept free all round; this is floor space, not guarding."
+            } }
     }
 }
 

@@ -2,9 +2,9 @@
 
 use rust_xlsxwriter::{Formula, Workbook, Worksheet, XlsxError};
 
-use super::alternatives::{Beside, ended};
+use super::alternatives::{Beside, ended, missing, on_the_move};
 use super::workbook::{Styles, head, rows};
-use crate::wire::alternatives::{CompareDocument, Explained, Lever, Short, SweepDocument, SweepTarget};
+use crate::wire::alternatives::{CompareDocument, Explained, FrontDocument, Lever, Short, SweepDocument, SweepTarget};
 
 /// A sheet for each of the documents that are there.
 pub(super) fn beside(book: &mut Workbook, beside: &Beside, styles: &Styles) -> Result<(), XlsxError> {
@@ -13,6 +13,9 @@ pub(super) fn beside(book: &mut Workbook, beside: &Beside, styles: &Styles) -> R
         if !compare.differences.is_empty() {
             causes(book.add_worksheet().set_name("Causes")?, compare, styles)?;
         }
+    }
+    if let Some(found) = &beside.front {
+        front(book.add_worksheet().set_name("Front")?, found, styles)?;
     }
     if let Some(sweep) = &beside.sweep {
         points(book.add_worksheet().set_name("Sweep")?, sweep, styles)?;
@@ -60,6 +63,23 @@ fn variants(sheet: &mut Worksheet, compare: &CompareDocument, styles: &Styles) -
         sheet.write_string(row, 7, v.marks.join("; "))?;
         sheet.write_string(row, 8, format!("/variants/{}", row - 1))?;
     }
+    Ok(())
+}
+
+/// Every plan that no other beats; below them whether others may be missing.
+fn front(sheet: &mut Worksheet, found: &FrontDocument, styles: &Styles) -> Result<(), XlsxError> {
+    let mut columns = vec![("Plan", 8.0)];
+    columns.extend(SIZES);
+    columns.extend([("On moving carriers", 40.0), ("Key in the front", 16.0)]);
+    head(sheet, styles, &columns)?;
+    for (row, plan) in rows(&found.plans) {
+        sheet.write(row, 0, row)?;
+        sizes(sheet, row, 1, plan, styles)?;
+        sheet.write_string(row, 6, on_the_move(plan))?;
+        sheet.write_string(row, 7, format!("/plans/{}", row - 1))?;
+    }
+    let below = u32::try_from(found.plans.len()).unwrap_or(u32::MAX).saturating_add(2);
+    sheet.write_string(below, 0, missing(found))?;
     Ok(())
 }
 

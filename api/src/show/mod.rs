@@ -115,8 +115,12 @@ pub fn plan_document_watched(
     plan_as(document, limit, cancel, Reasons::Full, watch)
 }
 
-/// [`plan_document`] that looks for reasons only so long.
+/// [`plan_document`] that looks for reasons only so long. Of one circuit the times of the paced run, which only a whole plan
+/// document tells, may be left out; limits on them are judged all the same.
 pub(crate) fn plan_within(document: &Document, limit: Duration, cancel: &AtomicBool, reasons: Reasons) -> PlanAnswer {
+    if document.coupled.is_none() && document.wire.requirements.reach_net_rate.is_none() {
+        return plan_given(document, limit.min(LONGEST), cancel, (reasons, false), &Nobody);
+    }
     plan_as(document, limit, cancel, reasons, &Nobody)
 }
 
@@ -134,20 +138,20 @@ fn plan_as(
     if let Some(asked) = &document.wire.requirements.reach_net_rate {
         return reach::answer(document, asked, limit, cancel, reasons, watch);
     }
-    plan_given(document, limit, cancel, reasons, watch)
+    plan_given(document, limit, cancel, (reasons, true), watch)
 }
 
-/// Plans a document of one circuit for the efficiency that it gives.
+/// Plans a document of one circuit for the efficiency that it gives; whether to tell the times of the paced run too.
 fn plan_given(
     document: &Document,
     limit: Duration,
     cancel: &AtomicBool,
-    reasons: Reasons,
+    (reasons, paced_too): (Reasons, bool),
     watch: &dyn Watch,
 ) -> PlanAnswer {
     let cell = &document.cell;
     let answer = match study(cell, &Clock::new(limit, cancel).watched(watch)) {
-        Outcome::Planned(found) => match planned::planned(document, &found) {
+        Outcome::Planned(found) => match planned::planned(document, &found, paced_too) {
             Ok(planned) => Answer::Planned(Box::new(planned)),
             Err(finding) => return PlanAnswer::Fault(Box::new(finding)),
         },

@@ -9,10 +9,10 @@ use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::quoted;
 use crate::wire::plan::{
-    Asked, AskedKeepOut, ExactFraction, Planned, PlannedCircuit, PlannedFeed, PlannedFootprint, PlannedMode,
-    PlannedModuleLoad, PlannedModuleLoads, PlannedPair, PlannedPlacing, PlannedPlane, PlannedSection, PlannedSide,
-    PlannedSince, PlannedSku, PlannedStation, PlannedStraight, PlannedWindow, Proofs, ProvenCount, ProvenNumber,
-    SectionSku, StationSku, WindowSku,
+    Asked, AskedClearance, AskedKeepOut, ExactFraction, Planned, PlannedCircuit, PlannedFeed, PlannedFootprint,
+    PlannedMode, PlannedModuleLoad, PlannedModuleLoads, PlannedPair, PlannedPlacing, PlannedPlane, PlannedSection,
+    PlannedSide, PlannedSince, PlannedSku, PlannedStation, PlannedStraight, PlannedWindow, Proofs, ProvenCount,
+    ProvenNumber, SectionSku, StationSku, WindowSku,
 };
 use loopwright_solver::cell::{Cell, Requirements, Since};
 use loopwright_solver::ground::{KeepOut, spot};
@@ -24,8 +24,8 @@ use loopwright_solver::section::base_slots;
 use loopwright_solver::sim::{Times, Watch, run};
 use loopwright_solver::study::Found;
 use loopwright_solver::throughput::Limit;
-use loopwright_solver::track::{Footprint, Form, Plane, Side, corner_reach};
-use loopwright_solver::units::{CarrierRate, ExactRate, RATE_TOLERANCE};
+use loopwright_solver::track::{Clearance, Footprint, Form, Plane, Side, corner_reach};
+use loopwright_solver::units::{CarrierRate, ExactRate, Metres, RATE_TOLERANCE};
 
 /// Everything that takes work, once per SKU.
 pub(super) struct Runs {
@@ -44,14 +44,16 @@ impl Runs {
     }
 }
 
+/// The times of the paced run are told only where they are asked for.
+///
 /// # Errors
 /// A finding when the planner contradicts itself: the plan does not fit the cell, or exact rate and timed run differ.
-pub(super) fn planned(document: &Document, found: &Found) -> Result<Planned, Finding> {
+pub(super) fn planned(document: &Document, found: &Found, paced_too: bool) -> Result<Planned, Finding> {
     let (cell, plan) = (&document.cell, &found.plan);
     let misfit = || broken(&cell.parts().name, &verdicts(cell, plan));
     let numbers = plan.numbers(cell).map_err(|_| misfit())?;
     let form = plan.form(cell).ok_or_else(misfit)?;
-    let runs = Runs::of(cell, plan, &numbers, true);
+    let runs = Runs::of(cell, plan, &numbers, paced_too);
     differ(cell, plan, &numbers, &runs)?;
     let (area, price) = (numbers.footprint.area().m2(), numbers.price.units());
     // Rounding in a bound must not say that the plan is better than possible.
@@ -127,10 +129,17 @@ pub(super) fn footprint(of: &Footprint) -> PlannedFootprint {
 }
 
 pub(super) fn asked(asked: &Requirements, keep_out: &[KeepOut]) -> Asked {
+    let c = asked.clearance;
     Asked {
         efficiency: asked.efficiency,
         headroom: asked.headroom,
-        clearance_m: asked.clearance.m(),
+        clearance_m: [c.front, c.back, c.left, c.right].into_iter().map(Metres::m).fold(0.0, f64::max),
+        clearance_sides: (c != Clearance::even(c.front)).then(|| AskedClearance {
+            front_m: c.front.m(),
+            back_m: c.back.m(),
+            left_m: c.left.m(),
+            right_m: c.right.m(),
+        }),
         floor_length_m: asked.floor.map(|f| f.0.m()),
         floor_width_m: asked.floor.map(|f| f.1.m()),
         keep_out: keep_out
@@ -211,6 +220,7 @@ fn station(cell: &Cell, plan: &Plan, numbers: &Numbers, i: usize) -> PlannedStat
             Side::Back => PlannedSide::Back,
         },
         depth_m: of.depth.m(),
+        access_m: of.access.map(|access| access.m()),
         frame_m: of.frame.unwrap_or(option.zone).m(),
         price: option.price.units(),
         hands_to: None,

@@ -82,9 +82,9 @@ pub(super) fn answer(
     }
     let Some(best) = best else {
         // No plan even for the largest: that is the answer, with its reasons.
-        return plan_given(document, limit, cancel, reasons, watch);
+        return plan_given(document, limit, cancel, (reasons, true), watch);
     };
-    match planned::planned(&best.document, &best.found) {
+    match planned::planned(&best.document, &best.found, true) {
         Ok(mut plan) => {
             let reached = best.worst >= 1.0;
             let efficiency = best.document.wire.requirements.efficiency;

@@ -14,6 +14,7 @@ use super::adjust::{Adjustment, ChangeoverAsked, SkuWeek};
 use super::chance::{Failures, Spread, Supply};
 use super::feed::Feed;
 use super::pair::Pair;
+use super::site::ClearanceSides;
 
 /// A packaging cell and what is asked of it.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
@@ -60,6 +61,9 @@ pub struct Requirements {
     /// Kept free all round the cell, in millimetres.
     #[schema(required = false, default = 0.0, minimum = 0)]
     pub clearance_mm: f64,
+    /// Sides with another clearance.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub clearance_sides_mm: Option<ClearanceSides>,
     /// Floor that the cell must fit, lying either way; without it the floor has no limit.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub floor: Option<Floor>,
@@ -475,6 +479,11 @@ pub struct Station {
     /// Floor beside the track, in millimetres away from it.
     #[schema(required = false, default = 0.0, minimum = 0)]
     pub depth_mm: f64,
+    /// Floor that must be free in front of that, in millimetres away from it: to stand, open doors, bring material. It may lie
+    /// in the clearance of the cell.
+    #[schema(minimum = 0, maximum = 1000000)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub access_mm: Option<f64>,
     /// Length of that floor along the track, in millimetres, centred on the zone; without it as long as the zone.
     #[schema(minimum = 0.01, maximum = 1000000)]
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -13,4 +13,5 @@ pub mod judgement;
 pub mod pair;
 pub mod plan;
 pub mod simulation;
+pub mod site;
 pub mod trace;

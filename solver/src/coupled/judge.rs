@@ -262,7 +262,7 @@ fn floor(coupled: &CoupledCell, placed: &Placed) -> Vec<JointBreach> {
     }
     if let (Some(feed), Some(corner)) = (coupled.feed(), placed.feed) {
         let clearance = coupled.parts().requirements.clearance;
-        let all = beside((&placed.own_footprint, &placed.footprint), feed.size(), corner, clearance);
+        let all = beside((&placed.own_footprint, &placed.footprint), feed.size(), corner, &clearance);
         found.extend(all.into_iter().map(|breach| JointBreach { circuit: None, breach }));
     }
     if let Some(floor) = coupled.parts().requirements.floor

@@ -22,7 +22,7 @@ use crate::ground::{KeepOut, spot};
 use crate::plan::Plan;
 use crate::station::{HandOff, ModePrice, Station};
 use crate::stream::{Demand, Feed};
-use crate::track::{Footprint, Side};
+use crate::track::{Clearance, Footprint, Side};
 use crate::units::{Area, Metres};
 
 /// A station on a circuit, both by index.
@@ -209,7 +209,7 @@ impl CoupledCell {
     /// The footprint of the cell with what feeds it, from that of loops and stations.
     #[must_use]
     pub fn with_feed(&self, own: Footprint) -> Footprint {
-        self.feed().map_or(own, |feed| feed.beside(&own, self.parts.requirements.clearance))
+        self.feed().map_or(own, |feed| feed.beside(&own, &self.parts.requirements.clearance))
     }
 
     /// Whether a footprint has room on the floor, where that is limited.
@@ -256,7 +256,7 @@ impl Joint {
 /// What is asked of the whole cell is looked at by the joint verdicts, not circuit by circuit.
 fn within(asked: &Requirements, parts: &Parts) -> Parts {
     let requirements = Requirements {
-        clearance: Metres::ZERO,
+        clearance: Clearance::ZERO,
         floor: None,
         footprint_tolerance: Area::from_m2(0.0),
         max_price: None,
@@ -282,6 +282,7 @@ fn share_out(station: &mut Station, first: bool, over: bool) {
     // Between two rows its floor is the gap; over another circuit it is the lower one's.
     if !over || !first {
         station.depth = Metres::ZERO;
+        station.free = (Metres::ZERO, Metres::ZERO);
     }
     if !first {
         let free = ModePrice::default();

@@ -6,7 +6,7 @@ use super::{CoupledCell, CoupledPlan, Joint, Stand};
 use crate::cell::Cell;
 use crate::option::StationOption;
 use crate::plan::{Numbers, Plan, Straight};
-use crate::track::{Footprint, Form, Plane, Side, corner_reach};
+use crate::track::{Clearance, Footprint, Form, Plane, Side, corner_reach};
 use crate::units::Metres;
 
 /// A rectangle of floor, in metres.
@@ -160,9 +160,11 @@ pub fn place(coupled: &CoupledCell, plan: &CoupledPlan, numbers: &[Numbers]) -> 
     }
     let all = loops.iter().chain(floors.iter().map(|(_, rect)| rect));
     let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), r| (l.min(r.x.0), h.max(r.x.1)));
-    let clearance = 2.0 * coupled.parts().requirements.clearance.m();
-    let size =
-        |more: f64| Footprint { length: Metres::from_m(high - low + more), width: Metres::from_m(rows.across + more) };
+    let clearance = coupled.parts().requirements.clearance;
+    let size = |more: &Clearance| Footprint {
+        length: Metres::from_m(high - low + more.along()),
+        width: Metres::from_m(rows.across + more.across()),
+    };
     let feed = coupled.feed().and_then(|feed| {
         let station = |cell: &Cell| cell.parts().stations.iter().position(|s| s.id == feed.into);
         let (c, s) = cells.iter().enumerate().find_map(|(c, cell)| station(cell).map(|s| (c, s)))?;
@@ -174,9 +176,9 @@ pub fn place(coupled: &CoupledCell, plan: &CoupledPlan, numbers: &[Numbers]) -> 
             Straight::Top => 0.0,
         };
         let x = plan.offsets[c].m() + centre(&plan.plans[c], &numbers[c].options, &cells[c], s) - low;
-        Some(feed.corner(&size(0.0), (Metres::from_m(x), Metres::from_m(rows.middle[c] + aside))))
+        Some(feed.corner(&size(&Clearance::ZERO), (Metres::from_m(x), Metres::from_m(rows.middle[c] + aside))))
     });
-    let own_footprint = size(clearance);
+    let own_footprint = size(&clearance);
     Some(Placed {
         footprint: coupled.with_feed(own_footprint),
         own_footprint,

@@ -288,9 +288,12 @@ impl<'a> Search<'a> {
             }
         }
         let length = least_length(&spans, &shifts)?;
-        let clearance = 2.0 * self.coupled.parts().requirements.clearance.m();
+        let clearance = self.coupled.parts().requirements.clearance;
         let across = rows(self.coupled, &bodies, &deepest).across;
-        let own = Footprint { length: Metres::from_m(length + clearance), width: Metres::from_m(across + clearance) };
+        let own = Footprint {
+            length: Metres::from_m(length + clearance.along()),
+            width: Metres::from_m(across + clearance.across()),
+        };
         Some(self.coupled.with_feed(own))
     }
 

@@ -4,7 +4,7 @@
 use super::{Breach, Rule, breach};
 use crate::cell::Cell;
 use crate::plan::{Numbers, Plan};
-use crate::track::Footprint;
+use crate::track::{Clearance, Footprint};
 use crate::units::Metres;
 
 /// Lengths in a plan are good to this many metres.
@@ -35,7 +35,7 @@ pub(super) fn verdict(cell: &Cell, plan: &Plan, numbers: &Numbers) -> Vec<Breach
     }
     if let (Some(feed), Some(corner)) = (&parts.feed, plan.feed_corner(cell, numbers)) {
         let clearance = parts.requirements.clearance;
-        found.extend(beside((&numbers.own_footprint, &numbers.footprint), feed.size(), corner, clearance));
+        found.extend(beside((&numbers.own_footprint, &numbers.footprint), feed.size(), corner, &clearance));
     }
     let most = parts.circuit.track.max_modules;
     if plan.modules > most || plan.modules == 0 {
@@ -53,10 +53,10 @@ pub(crate) fn beside(
     (own, whole): (&Footprint, &Footprint),
     (long, wide): (Metres, Metres),
     (x, y): (Metres, Metres),
-    clearance: Metres,
+    clearance: &Clearance,
 ) -> Vec<Breach> {
-    let c2 = 2.0 * clearance.m();
-    let (length, width) = (own.length.m() - c2, own.width.m() - c2);
+    let bare = clearance.off(own);
+    let (length, width) = (bare.length.m(), bare.width.m());
     let mut found = Vec::new();
     // How deep one reaches into the other along each way.
     let along = |from: f64, size: f64, there: f64| (from + size).min(there) - from.max(0.0);
@@ -67,8 +67,9 @@ pub(crate) fn beside(
             format!("the floor of the product stream reaches {:.1} mm into that of the cell", inside * 1e3),
         ));
     }
-    let round = |from: f64, size: f64, there: f64| (from + size).max(there) - from.min(0.0) + c2;
-    let (needs, across) = (round(x.m(), long.m(), length), round(y.m(), wide.m(), width));
+    let round = |from: f64, size: f64, there: f64| (from + size).max(there) - from.min(0.0);
+    let needs = round(x.m(), long.m(), length) + clearance.along();
+    let across = round(y.m(), wide.m(), width) + clearance.across();
     if (needs - whole.length.m()).abs().max((across - whole.width.m()).abs()) > TOLERANCE_M {
         found.push(breach(
             Rule::Floor,
@@ -96,7 +97,7 @@ mod tests {
         let own = Footprint { length: m(5.0), width: m(4.0) };
         let whole = |length: f64, width: f64| Footprint { length: m(length), width: m(width) };
         let judged = |whole: &Footprint, at: (f64, f64)| {
-            beside((&own, whole), (m(2.0), m(1.0)), (m(at.0), m(at.1)), m(0.5)).len()
+            beside((&own, whole), (m(2.0), m(1.0)), (m(at.0), m(at.1)), &Clearance::even(m(0.5))).len()
         };
         assert_eq!(judged(&whole(7.0, 4.0), (-2.0, 1.0)), 0);
         assert_eq!(judged(&whole(5.0, 5.0), (1.0, -1.0)), 0);

@@ -91,6 +91,12 @@ pub(super) struct Run<'a> {
     pub(super) measuring: bool,
     pub(super) section_times: Vec<Option<Times>>,
     pub(super) window_times: Vec<Option<Times>>,
+    /// By station, the next moment at which time alone may let it do something, and whether it must be looked at now. What a
+    /// station may do depends on nothing but itself and the sections beside it, so that it is only looked at when its moment
+    /// has come or a neighbour has done something. Kept by [`Run::settle`]; whoever fires stations otherwise goes by
+    /// [`Run::next_event`].
+    wake: Vec<i64>,
+    look: Vec<bool>,
 }
 
 const NEVER: i64 = i64::MIN;
@@ -135,7 +141,7 @@ pub fn first_through(ring: &Ring, pace: Micros, station: usize) -> Option<Micros
         if run.taken.first().is_some_and(|taken| taken[station] != NEVER) {
             return Some(Micros::from_us(run.now + residence.us()));
         }
-        run.now = run.next_event()?;
+        run.now = run.next_wake()?;
     }
 }
 
@@ -177,6 +183,8 @@ impl<'a> Run<'a> {
             measuring: false,
             section_times: vec![None; n],
             window_times: vec![None; watch.windows.len()],
+            wake: vec![NEVER; n],
+            look: vec![true; n],
         }
     }
 
@@ -186,33 +194,61 @@ impl<'a> Run<'a> {
 
     /// Fires all that can fire now. Returns whether station 0 took a batch.
     fn settle(&mut self) -> bool {
+        let n = self.stations.len();
+        for (look, wake) in self.look.iter_mut().zip(&self.wake) {
+            *look |= *wake <= self.now;
+        }
         let mut started = false;
-        loop {
-            let mut changed = self.free_slots();
-            for i in 0..self.stations.len() {
+        while self.look.contains(&true) {
+            for i in 0..n {
+                if self.look[i] {
+                    self.free_slots_of(i);
+                }
+            }
+            for i in 0..n {
+                if !std::mem::take(&mut self.look[i]) {
+                    continue;
+                }
+                let mut fired = false;
                 while self.leave(i) {
-                    changed = true;
+                    fired = true;
                 }
                 while self.take(i) {
-                    changed = true;
+                    fired = true;
                     started |= i == 0;
                 }
-            }
-            if !changed {
-                return started;
+                if fired {
+                    let (before, next) = (self.section_before(i), self.ring.next(i));
+                    for o in [before, i, next] {
+                        self.look[o] = true;
+                    }
+                } else if self.sections[i].freeing.front().is_some_and(|f| f.0 <= self.now) {
+                    // Carriers that take no time to move in have freed their slots since.
+                    self.look[i] = true;
+                } else {
+                    self.wake[i] = self.wake_of(i);
+                }
             }
         }
+        started
     }
 
     /// Slots whose carriers have moved in by now.
     pub(super) fn free_slots(&mut self) -> bool {
         let mut changed = false;
-        for section in &mut self.sections {
-            while section.freeing.front().is_some_and(|f| f.0 <= self.now) {
-                if let Some((_, count)) = section.freeing.pop_front() {
-                    section.free += count;
-                    changed = true;
-                }
+        for i in 0..self.sections.len() {
+            changed |= self.free_slots_of(i);
+        }
+        changed
+    }
+
+    fn free_slots_of(&mut self, i: usize) -> bool {
+        let (now, section) = (self.now, &mut self.sections[i]);
+        let mut changed = false;
+        while section.freeing.front().is_some_and(|f| f.0 <= now) {
+            if let Some((_, count)) = section.freeing.pop_front() {
+                section.free += count;
+                changed = true;
             }
         }
         changed
@@ -319,32 +355,41 @@ impl<'a> Run<'a> {
 
     /// The next moment at which something can happen.
     pub(super) fn next_event(&self) -> Option<i64> {
+        let next = (0..self.stations.len()).map(|i| self.wake_of(i)).min()?;
+        (next < i64::MAX).then_some(next)
+    }
+
+    /// The same after [`Run::settle`], which has it by station.
+    fn next_wake(&self) -> Option<i64> {
+        self.wake.iter().copied().min().filter(|&next| next < i64::MAX)
+    }
+
+    /// The next moment at which time alone may let a station do something; the largest number when none does.
+    fn wake_of(&self, i: usize) -> i64 {
         let mut next = i64::MAX;
         let mut consider = |t: i64| {
             if t > self.now && t < next {
                 next = t;
             }
         };
-        for (i, (station, section)) in self.stations.iter().zip(&self.sections).enumerate() {
-            if let Some(f) = section.freeing.front() {
-                consider(f.0);
-            }
-            // The carrier that completes the next batch decides.
-            let batch = self.ring.stations[self.ring.next(i)].batch as usize;
-            if let Some(c) = section.queue.get(batch - 1) {
-                consider(c.0);
-            }
-            if let Some(b) = station.inside.front() {
-                consider(b.done);
-            }
-            if self.ring.stations[i].flow != Flow::Stop {
-                consider(station.next);
-            }
+        let (station, of) = (&self.stations[i], &self.ring.stations[i]);
+        if let Some(f) = self.sections[i].freeing.front() {
+            consider(f.0);
         }
-        if self.watch.pace.is_some() {
+        // The carrier that completes the next batch decides.
+        if let Some(c) = self.sections[self.section_before(i)].queue.get(of.batch as usize - 1) {
+            consider(c.0);
+        }
+        if let Some(b) = station.inside.front() {
+            consider(b.done);
+        }
+        if of.flow != Flow::Stop {
+            consider(station.next);
+        }
+        if i == 0 && self.watch.pace.is_some() {
             consider(self.next_pace);
         }
-        (next < i64::MAX).then_some(next)
+        next
     }
 
     /// Everything that decides the future, relative to now.
@@ -394,7 +439,7 @@ impl<'a> Run<'a> {
                     return Some((self.now - half_time, (self.starts - half_starts) as i64 * batch, false));
                 }
             }
-            self.now = self.next_event()?;
+            self.now = self.next_wake()?;
         }
     }
 
@@ -402,7 +447,7 @@ impl<'a> Run<'a> {
     pub(super) fn lap(&mut self) {
         let before = self.laps.clone();
         while self.laps.iter().zip(&before).any(|(now, then)| now == then) {
-            let Some(next) = self.next_event() else { return };
+            let Some(next) = self.next_wake() else { return };
             self.now = next;
             self.settle();
         }
@@ -417,7 +462,7 @@ impl<'a> Run<'a> {
     /// Goes on for so long.
     pub(super) fn play(&mut self, length: i64) {
         let end = self.now + length;
-        while let Some(next) = self.next_event() {
+        while let Some(next) = self.next_wake() {
             if next > end {
                 return;
             }

@@ -245,7 +245,7 @@ fn floor_by_hand() {
     // Belts of 160 and 200 mm and a stacker of 600 mm; 800 mm wide.
     let at = |side, across| Feed { side, across, ..feed(vec![product(6, 1)]) };
     let sizes = |of: &Feed| {
-        let f = of.beside(&cell, m(0.5));
+        let f = of.beside(&cell, &Clearance::even(m(0.5)));
         (f.length.mm().round(), f.width.mm().round())
     };
     let corner = |of: &Feed, x: f64, y: f64| {
@@ -279,7 +279,7 @@ fn a_larger_cell_is_no_smaller_with_it() {
         let small = Footprint { length: m(1.0 + 5.0 * chance.share()), width: m(1.0 + 5.0 * chance.share()) };
         let large =
             Footprint { length: m(small.length.m() + chance.share()), width: m(small.width.m() + chance.share()) };
-        let (small, large) = (of.beside(&small, m(0.3)), of.beside(&large, m(0.3)));
+        let (small, large) = (of.beside(&small, &Clearance::even(m(0.3))), of.beside(&large, &Clearance::even(m(0.3))));
         assert!(small.length <= large.length && small.width <= large.width && small.area() <= large.area());
     }
 }

@@ -155,7 +155,7 @@ impl Folds {
         }
         let depth = |side: Side| {
             let stations = space.cell.parts().stations.iter().zip(&sides);
-            Metres::from_m(stations.filter(|(_, s)| **s == side).map(|(s, _)| s.depth.m()).fold(0.0, f64::max))
+            Metres::from_m(stations.filter(|(_, s)| **s == side).map(|(s, _)| s.reach(side).m()).fold(0.0, f64::max))
         };
         let deepest = (depth(Side::Front), depth(Side::Back));
         self.all.push(Fold { form, first, count, straight, sides, lies, deepest });

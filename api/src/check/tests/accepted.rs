@@ -23,7 +23,7 @@ fn quantities_are_si() {
     assert_eq!(parts.name, "Jars in trays");
     near(parts.requirements.efficiency, 0.9);
     near(parts.requirements.headroom, 1.05);
-    near(parts.requirements.clearance.m(), 0.65);
+    near(parts.requirements.clearance.front.m(), 0.65);
     near(parts.requirements.floor.unwrap().0.m(), 15.0);
     near(parts.requirements.floor.unwrap().1.m(), 6.4);
     near(parts.requirements.footprint_tolerance.m2(), 0.25);

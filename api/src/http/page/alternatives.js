@@ -62,6 +62,25 @@ async function swept(place, cell, plan, answer) {
   else chart.remove();
 }
 
+/** The cell with a plan of the front as its limits: then no other plan has less floor. */
+function asPlan(cell, plan) {
+  const limited = withValue(withValue(cell, ['circuits', 0, 'max_carriers'], plan.carriers), ['requirements', 'footprint_tolerance_m2'], 0);
+  // A price that is written in decimal digits may come out a hair above itself.
+  return withValue(limited, ['requirements', 'max_price'], plan.price * (1 + 1e-9));
+}
+
+async function unbeaten(place, cell, plan, answer) {
+  const top = most(answer.plans);
+  const rows = answer.plans.map((one, at) => [String(at + 1), ...short(one, top), ways(one),
+    opens(`${cell.name || 'Cell'}, plan ${at + 1} that no other beats`, () => asPlan(cell, one))]);
+  const chart = h('div', { class: 'sheet chart' });
+  place.replaceChildren(chart, answer.plans.length ? table('Plans that no other beats', ['Plan', 'Floor m²', 'Carriers', 'Price', 'Works', 'Open'], rows) : '',
+    h('p', { class: answer.complete ? 'quiet' : 'bad' }, answer.complete ? 'None is missing: proven.' : 'Others may be missing: the search ended before. Allow more time.'),
+    answer.reasons.length ? h('ul', {}, answer.reasons.map((text) => h('li', {}, text))) : '');
+  if (answer.plans.length && plan && plan.status === 'planned') chart.append(await printed('front.svg', { cell, plan, front: answer }, 'front-'));
+  else chart.remove();
+}
+
 function explained(place, cell, answer, goTo) {
   if (answer.relaxed) {
     const rows = answer.relaxed.map((one) => {
@@ -86,7 +105,7 @@ function explained(place, cell, answer, goTo) {
 /** Fills a place with what can be asked about alternatives of a cell. */
 export function alternatives(place, cell, plan, acts = {}) {
   const now = () => (acts.cell ? acts.cell() : cell);
-  const out = [h('div', {}), h('div', {}), h('div', {})];
+  const out = [h('div', {}), h('div', {}), h('div', {}), h('div', {})];
   const [one, two] = [axis(cell, 'First', true), axis(cell, 'Second', false)];
   const part = (title, text, ...more) => h('section', { class: 'part', 'aria-label': title }, h('h4', {}, title), h('p', { class: 'quiet' }, text), ...more);
   place.append(
@@ -96,5 +115,7 @@ export function alternatives(place, cell, plan, acts = {}) {
       task('Compare alternatives', 'compare', () => ({ cell: now() }), (answer) => compared(out[1], now(), answer)), out[1]),
     part('Over a range', 'One number of the document, or two, in multiples of what is given; “rate” stands for all net rates.',
       one.element, two.element,
-      task('Plan over the range', 'sweep', () => ({ cell: now(), axes: [one.read(), two.read()].filter(Boolean) }), (answer) => swept(out[2], now(), plan, answer)), out[2]));
+      task('Plan over the range', 'sweep', () => ({ cell: now(), axes: [one.read(), two.read()].filter(Boolean) }), (answer) => swept(out[2], now(), plan, answer)), out[2]),
+    part('No other beats', 'Every plan that no other beats in floor, carriers and price together.',
+      task('Find the plans that no other beats', 'front', () => ({ cell: now() }), (answer) => unbeaten(out[3], now(), plan, answer)), out[3]));
 }

@@ -155,6 +155,10 @@ pub struct PlannedStation {
     /// Floor beside the track, in metres away from it.
     #[schema(minimum = 0)]
     pub depth_m: f64,
+    /// Floor that is free in front of that, in metres; absent where none is asked for.
+    #[schema(minimum = 0)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub access_m: Option<f64>,
     /// Length of that floor along the track, in metres, centred on the zone.
     #[schema(minimum = 0)]
     pub frame_m: f64,

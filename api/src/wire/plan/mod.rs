@@ -257,6 +257,32 @@ pub struct SearchEffort {
     pub time_limit_reached: bool,
 }
 
+/// Clearance by side, in metres.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct AskedClearance {
+    /// At the front.
+    #[schema(minimum = 0)]
+    pub front_m: f64,
+    /// At the back.
+    #[schema(minimum = 0)]
+    pub back_m: f64,
+    /// At the end where the front straight begins.
+    #[schema(minimum = 0)]
+    pub left_m: f64,
+    /// At the other end.
+    #[schema(minimum = 0)]
+    pub right_m: f64,
+}
+
+impl Asked {
+    /// Clearance by side, also where all are alike.
+    #[must_use]
+    pub fn sides(&self) -> AskedClearance {
+        let c = self.clearance_m;
+        self.clearance_sides.unwrap_or(AskedClearance { front_m: c, back_m: c, left_m: c, right_m: c })
+    }
+}
+
 /// What was asked of the cell as a whole, in SI units.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Asked {
@@ -269,6 +295,9 @@ pub struct Asked {
     /// Kept free all round the cell, in metres; part of the footprint.
     #[schema(minimum = 0)]
     pub clearance_m: f64,
+    /// By side, where the sides differ: then `clearance_m` is the greatest.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub clearance_sides: Option<AskedClearance>,
     /// One side of the floor, in metres, where it is limited.
     #[schema(minimum = 0)]
     #[serde(default, skip_serializing_if = "Option::is_none")]

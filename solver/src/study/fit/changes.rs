@@ -21,7 +21,7 @@ impl Fit<'_, '_> {
         keeping: &Keeping<'_>,
         node: &Node,
         carriers: u32,
-        pace: &Pace,
+        pace: &Pace<'_>,
         known: bool,
     ) -> bool {
         let cell = self.space.cell;

@@ -21,7 +21,7 @@ use crate::section::slots;
 use crate::throughput::{Limit, Times};
 use crate::units::Metres;
 use phase::{Kinds, Phases};
-use std::cell::{Cell, RefCell};
+use std::cell::{Cell, OnceCell, RefCell};
 use std::collections::HashMap;
 use verdict::Certain;
 
@@ -90,6 +90,8 @@ pub(in crate::study) struct Fit<'a, 'c> {
     /// Kinds of starts by SKU, where they can be numbered, and what is known about them with one number of carriers.
     phases: Vec<Option<Phases>>,
     kinds: RefCell<Kinds>,
+    /// By SKU, what starts make carriers wait.
+    waits_by_start: Vec<OnceCell<Vec<Vec<f64>>>>,
     /// By SKU, the ring with the most slots and the shortest ways of any sharing.
     best_rings: RefCell<Vec<Option<Ring>>>,
     /// Some change of a sharing took too long: nodes are looked at for that from then on.
@@ -178,6 +180,7 @@ impl<'a, 'c> Fit<'a, 'c> {
             seen: RefCell::default(),
             phases: Vec::new(),
             kinds: RefCell::default(),
+            waits_by_start: vec![OnceCell::new(); space.cell.rides().len()],
             best_rings: RefCell::new(vec![None; space.cell.rides().len()]),
             too_long: Cell::new(false),
         };

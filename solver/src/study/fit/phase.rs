@@ -6,8 +6,8 @@
 //! carriers behind each station, counted to the end of the order, only the remainders by its batch matter, and these only up
 //! to whole batches of the first station.
 
-use super::Fit;
-use super::verdict::Pace;
+use super::verdict::{Pace, RELAXED};
+use super::{Fit, Node};
 use crate::ring::Ring;
 use crate::throughput::rate_or_miss_from;
 use std::collections::HashMap;
@@ -96,6 +96,31 @@ impl Fit<'_, '_> {
         Phases::of(&batches)
     }
 
+    /// By section, the waiting of SKU `k` beyond the least that a start with so many carriers there forces, in seconds, up to
+    /// whole offsets. The sum over the sections and the least way round take at most `carriers / rate` where the rate is made:
+    /// a ring that keeps a rate has firing times that repeat at just that rate, and so many carriers are on the way then.
+    pub(super) fn waits_by_start(&self, k: usize) -> &[Vec<f64>] {
+        self.waits_by_start[k].get_or_init(|| {
+            let rate = self.space.cell.rides()[k].phi() * RELAXED;
+            let of = |i: usize| {
+                let (up, down) = (&self.chosen[i].skus[k], &self.chosen[self.space.next(i)].skus[k]);
+                let waits = self.space.waits.of(up.batch, down.batch);
+                // Slower moves make no cycle shorter.
+                let cycles = (up.cycle.s(), down.cycle.s());
+                let least = waits.mean(cycles.0, cycles.1);
+                (0..waits.offsets()).map(|start| (waits.mean_from(start, cycles, rate) - least).max(0.0)).collect()
+            };
+            (0..self.chosen.len()).map(of).collect()
+        })
+    }
+
+    /// Seconds that carriers may wait on a way round, beyond the least way round of a node.
+    pub(super) fn spare(&self, node: &Node, carriers: u32, k: usize, pace: &Pace<'_>) -> f64 {
+        let way = self.round_trip(k, &self.lags(&node.low, k, pace), pace) + self.rest_time(&node.low, k);
+        // A hair in hand for rounding.
+        f64::from(carriers) / (self.space.cell.rides()[k].phi() * RELAXED) - way + 1e-9
+    }
+
     /// Whether SKU `k` makes its rate when it starts so, with the most slots and the shortest ways of any sharing.
     pub(super) fn kind_makes(&self, phases: &Phases, k: usize, code: u64, start: &[u32]) -> bool {
         if let Some(&makes) = self.kinds.borrow().makes.get(&(k, code)) {
@@ -122,7 +147,7 @@ impl Fit<'_, '_> {
     fn best_ring(&self, k: usize, carriers: u32) -> Ring {
         let mut rings = self.best_rings.borrow_mut();
         let ring = rings[k].get_or_insert_with(|| {
-            let pace: Pace = self.pace(1.0);
+            let pace = self.pace(1.0);
             let lags = self.lags(&self.low, k, &pace);
             let ring = self.ring(k, &self.slots_of(&self.high, k), &lags, carriers, &pace);
             Self::driving(&ring, self.rest_time(&self.low, k)).unwrap_or(ring)

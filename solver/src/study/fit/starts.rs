@@ -30,7 +30,7 @@ const START_WORK: usize = 2_500;
 struct Starts<'a> {
     k: usize,
     carriers: u32,
-    pace: &'a Pace,
+    pace: &'a Pace<'a>,
     /// Rings that may still be rated, and steps of the walk.
     left: usize,
     steps: usize,
@@ -44,6 +44,10 @@ struct KindsWalk<'a> {
     phases: &'a Phases,
     least: Vec<u32>,
     most: Vec<u32>,
+    /// Seconds of waiting, beyond the least, that a start with so many carriers in a section forces, up to whole offsets.
+    waits: &'a [Vec<f64>],
+    /// Seconds that may be waited so on a whole way round.
+    spare: f64,
     /// Carriers in each section on the way.
     start: Vec<u32>,
     /// Whether a start that makes the rate can be had, by sections before, carriers left and remainders so far.
@@ -55,28 +59,34 @@ impl Fit<'_, '_> {
     /// Where carriers start depends on the slots of the last sections: bounds within the node's with which the SKU makes its
     /// rate when all else is at its best; none when it certainly makes it with no start. (Adding a slot or shortening a way
     /// never slows, for one start.)
-    pub(super) fn start_that_makes(&self, node: &Node, carriers: u32, k: usize, pace: &Pace) -> Option<Bounds> {
-        let mut kinds = self.kinds_walk(node, carriers, k);
-        if kinds.as_mut().is_some_and(|walk| !self.some_kind(walk, node.low.len(), carriers, 0)) {
+    pub(super) fn start_that_makes(&self, node: &Node, carriers: u32, k: usize, pace: &Pace<'_>) -> Option<Bounds> {
+        let mut kinds = self.kinds_walk(node, carriers, k, pace);
+        let spare = kinds.as_ref().map_or(0.0, |walk| walk.spare);
+        if kinds.as_mut().is_some_and(|walk| !self.some_kind(walk, node.low.len(), carriers, (0, spare))) {
             return None;
         }
         let mut starts = Starts { k, carriers, pace, steps: MOST_STEPS, left: self.starts_for(k), kinds };
-        self.some_start(&mut starts, (node.low.len(), carriers, 0), &node.low, &node.high)
+        self.some_start(&mut starts, (node.low.len(), carriers, (0, spare)), &node.low, &node.high)
     }
 
     /// Whether, as far as the kinds of starts tell, an SKU makes its rate from some start that a node allows.
-    pub(super) fn has_kind(&self, node: &Node, carriers: u32, k: usize) -> bool {
-        let walk = self.kinds_walk(node, carriers, k);
-        walk.is_none_or(|mut walk| self.some_kind(&mut walk, node.low.len(), carriers, 0))
+    pub(super) fn has_kind(&self, node: &Node, carriers: u32, k: usize, pace: &Pace<'_>) -> bool {
+        let walk = self.kinds_walk(node, carriers, k, pace);
+        walk.is_none_or(|mut walk| {
+            let spare = walk.spare;
+            self.some_kind(&mut walk, node.low.len(), carriers, (0, spare))
+        })
     }
 
-    fn kinds_walk(&self, node: &Node, carriers: u32, k: usize) -> Option<KindsWalk<'_>> {
+    fn kinds_walk(&self, node: &Node, carriers: u32, k: usize, pace: &Pace<'_>) -> Option<KindsWalk<'_>> {
         self.phases[k].as_ref().map(|phases| KindsWalk {
             k,
             carriers,
             phases,
             least: self.slots_of(&node.low, k),
             most: self.slots_of(&node.high, k),
+            waits: self.waits_by_start(k),
+            spare: self.spare(node, carriers, k, pace),
             start: vec![0; node.low.len()],
             known: HashMap::new(),
             steps: MOST_KIND_STEPS,
@@ -94,13 +104,17 @@ impl Fit<'_, '_> {
     }
 
     /// Whether a start can be had whose kind makes the rate at best, when `left` carriers are still to be placed in the
-    /// sections before `before` and those behind have the remainders `code`.
-    fn some_kind(&self, walk: &mut KindsWalk<'_>, before: usize, left: u32, code: u64) -> bool {
+    /// sections before `before` and those behind have the remainders `code` and leave so many seconds for waiting (which the
+    /// remainders tell, too).
+    fn some_kind(&self, walk: &mut KindsWalk<'_>, before: usize, left: u32, (code, spare): (u64, f64)) -> bool {
+        if spare < 0.0 {
+            return false;
+        }
         let Some(i) = before.checked_sub(1) else {
             return left == 0 && self.kind_makes(walk.phases, walk.k, code, &walk.start);
         };
         if left <= walk.least[i] {
-            return self.ends_well(walk, i, left, code);
+            return self.ends_well(walk, i, left, (code, spare));
         }
         if let Some(&known) = walk.known.get(&(i, left, code)) {
             return known;
@@ -113,12 +127,13 @@ impl Fit<'_, '_> {
         let mut found = false;
         for slots in walk.least[i]..=walk.most[i] {
             if slots >= left {
-                found = self.ends_well(walk, i, left, code);
+                found = self.ends_well(walk, i, left, (code, spare));
                 break;
             }
             walk.start[i] = slots;
             let next = code + walk.phases.part(i, walk.carriers - left + slots);
-            if self.some_kind(walk, i, left - slots, next) {
+            let spare = spare - wait_of(&walk.waits[i], slots);
+            if self.some_kind(walk, i, left - slots, (next, spare)) {
                 found = true;
                 break;
             }
@@ -129,7 +144,11 @@ impl Fit<'_, '_> {
     }
 
     /// Whether the rate is made at best when all that are left start in section `i`.
-    fn ends_well(&self, walk: &mut KindsWalk<'_>, i: usize, left: u32, code: u64) -> bool {
+    fn ends_well(&self, walk: &mut KindsWalk<'_>, i: usize, left: u32, (code, spare): (u64, f64)) -> bool {
+        let waits: f64 = walk.waits[..i].iter().map(|waits| wait_of(waits, 0)).sum();
+        if spare < waits + wait_of(&walk.waits[i], left) {
+            return false;
+        }
         walk.start[i] = left;
         let code = code + walk.phases.rest(i, walk.carriers);
         let makes = self.kind_makes(walk.phases, walk.k, code, &walk.start);
@@ -140,7 +159,7 @@ impl Fit<'_, '_> {
     fn some_start(
         &self,
         starts: &mut Starts<'_>,
-        (before, left, code): (usize, u32, u64),
+        (before, left, (code, spare)): (usize, u32, (u64, f64)),
         low: &[f64],
         high: &[f64],
     ) -> Option<Bounds> {
@@ -173,11 +192,12 @@ impl Fit<'_, '_> {
             }
             let placed = starts.carriers - left + slots;
             let next = starts.kinds.as_ref().map_or(0, |walk| code + walk.phases.part(i, placed));
-            if !self.leads_on(starts, i, left - slots, next, slots) {
+            let spare = starts.kinds.as_ref().map_or(0.0, |walk| spare - wait_of(&walk.waits[i], slots));
+            if !self.leads_on(starts, i, left - slots, (next, spare), slots) {
                 continue;
             }
             high[i] = high[i].min((f64::from(slots + 1) - 1e-6) * ride.pitch.m() - 1e-9).max(low[i]);
-            let found = self.some_start(starts, (i, left - slots, next), &low, &high);
+            let found = self.some_start(starts, (i, left - slots, (next, spare)), &low, &high);
             if found.is_some() {
                 return found;
             }
@@ -186,11 +206,11 @@ impl Fit<'_, '_> {
     }
 
     /// Whether, with so many slots in section `i`, some start is left whose kind makes the rate at best.
-    fn leads_on(&self, starts: &mut Starts<'_>, i: usize, left: u32, code: u64, slots: u32) -> bool {
+    fn leads_on(&self, starts: &mut Starts<'_>, i: usize, left: u32, at: (u64, f64), slots: u32) -> bool {
         let Some(walk) = &mut starts.kinds else { return true };
         walk.start[i] = slots;
         walk.start[..i].fill(0);
-        self.some_kind(walk, i, left, code)
+        self.some_kind(walk, i, left, at)
     }
 
     fn makes_at_best(&self, starts: &mut Starts<'_>, low: &[f64], high: &[f64]) -> bool {
@@ -215,4 +235,10 @@ impl Fit<'_, '_> {
         seen.insert(look, makes);
         makes
     }
+}
+
+/// Waiting when so many carriers start in a section.
+fn wait_of(waits: &[f64], start: u32) -> f64 {
+    let offsets = u32::try_from(waits.len()).unwrap_or(1).max(1);
+    waits.get((start % offsets) as usize).copied().unwrap_or(0.0)
 }

@@ -12,7 +12,7 @@ const SEARCH_STARTS: u64 = 20_000;
 impl Fit<'_, '_> {
     /// Whether some time limit is missed for certain: between the earliest steady state that the bounds allow (most slots,
     /// shortest ways) and the latest (fewest slots, longest ways) lies every other.
-    pub(super) fn misses_times(&self, node: &Node, carriers: u32, pace: &Pace) -> bool {
+    pub(super) fn misses_times(&self, node: &Node, carriers: u32, pace: &Pace<'_>) -> bool {
         let parts = self.space.cell.parts();
         let slow = self.pace(node.share.0);
         self.space.demanded.iter().any(|&k| {
@@ -46,7 +46,7 @@ impl Fit<'_, '_> {
         })
     }
 
-    pub(super) fn times_hold(&self, lengths: &[f64], carriers: u32, pace: &Pace) -> bool {
+    pub(super) fn times_hold(&self, lengths: &[f64], carriers: u32, pace: &Pace<'_>) -> bool {
         let cell = self.space.cell;
         let parts = cell.parts();
         self.space.demanded.iter().all(|&k| {

@@ -8,6 +8,7 @@ use crate::rules::{Lap, exact_or_miss};
 use crate::section::{Ends, lag, slots};
 use crate::throughput::{Limit, rate_or_miss};
 use crate::units::{ExactRate, Metres, Micros, RATE_TOLERANCE, Seconds};
+use std::borrow::Cow;
 
 /// Steps of the acceleration share that is tried when motors would be overloaded.
 const SHARE_STEPS: u32 = 100;
@@ -16,7 +17,7 @@ const SHARE_STEPS: u32 = 100;
 const FINE_STEPS: u32 = 100;
 
 /// A hair in hand for rates that a relaxation misses: no plan within the tolerance is cut off.
-const RELAXED: f64 = 1.0 - 1.1 * RATE_TOLERANCE;
+pub(super) const RELAXED: f64 = 1.0 - 1.1 * RATE_TOLERANCE;
 
 /// Something is missed for certain.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,25 +27,26 @@ pub(super) enum Certain {
 }
 
 /// An acceleration share and the chosen options at it.
-pub(super) struct Pace {
+pub(super) struct Pace<'a> {
     pub(super) share: f64,
-    options: Vec<StationOption>,
+    options: Vec<Cow<'a, StationOption>>,
 }
 
 /// Least and largest lengths of the sections.
 pub(super) type Bounds = (Vec<f64>, Vec<f64>);
 
 impl Fit<'_, '_> {
-    pub(super) fn pace(&self, share: f64) -> Pace {
+    pub(super) fn pace(&self, share: f64) -> Pace<'_> {
         let cell = self.space.cell;
         let options = if share >= 1.0 {
-            self.chosen.iter().map(|o| (*o).clone()).collect()
+            self.chosen.iter().map(|&o| Cow::Borrowed(o)).collect()
         } else {
             let stations = cell.parts().stations.iter().zip(&self.chosen);
             stations
                 .map(|(station, chosen)| {
                     let mut all = station.options(cell.rides(), share).into_iter();
-                    all.find(|o| o.mode == chosen.mode && o.heads == chosen.heads).unwrap_or_else(|| (*chosen).clone())
+                    let found = all.find(|o| o.mode == chosen.mode && o.heads == chosen.heads);
+                    found.map_or(Cow::Borrowed(*chosen), Cow::Owned)
                 })
                 .collect()
         };
@@ -77,7 +79,7 @@ impl Fit<'_, '_> {
                 self.misses_rate(node, carriers, k, &pace)
             } else {
                 // Mostly known by now.
-                (!self.has_kind(node, carriers, k)).then_some(Certain::WithThese)
+                (!self.has_kind(node, carriers, k, &pace)).then_some(Certain::WithThese)
             };
             if certain.is_some() {
                 self.first_next_time(k);
@@ -98,7 +100,7 @@ impl Fit<'_, '_> {
         self.misses_times(node, carriers, &pace).then_some(Certain::WithThese)
     }
 
-    fn misses_rate(&self, node: &Node, carriers: u32, k: usize, pace: &Pace) -> Option<Certain> {
+    fn misses_rate(&self, node: &Node, carriers: u32, k: usize, pace: &Pace<'_>) -> Option<Certain> {
         let ride = &self.space.cell.rides()[k];
         let same = self.one_batch(k);
         let lags = self.lags(&node.low, k, pace);
@@ -296,7 +298,7 @@ impl Fit<'_, '_> {
     }
 
     /// Residences, lags and forced waits.
-    fn round_trip(&self, k: usize, lags: &[f64], pace: &Pace) -> f64 {
+    pub(super) fn round_trip(&self, k: usize, lags: &[f64], pace: &Pace<'_>) -> f64 {
         let n = pace.options.len();
         (0..n)
             .map(|i| {
@@ -328,7 +330,7 @@ impl Fit<'_, '_> {
         lengths.iter().map(|&l| slots(Metres::from_m(l), ride)).collect()
     }
 
-    pub(super) fn lags(&self, lengths: &[f64], k: usize, pace: &Pace) -> Vec<f64> {
+    pub(super) fn lags(&self, lengths: &[f64], k: usize, pace: &Pace<'_>) -> Vec<f64> {
         let cell = self.space.cell;
         let form = self.space.form(self.fold.form);
         let lag_of = |(i, &length): (usize, &f64)| {
@@ -339,7 +341,7 @@ impl Fit<'_, '_> {
         lengths.iter().enumerate().map(lag_of).collect()
     }
 
-    pub(super) fn ring(&self, k: usize, slots: &[u32], lags: &[f64], carriers: u32, pace: &Pace) -> Ring {
+    pub(super) fn ring(&self, k: usize, slots: &[u32], lags: &[f64], carriers: u32, pace: &Pace<'_>) -> Ring {
         Ring {
             stations: pace.options.iter().map(|o| RingStation::of(&o.skus[k])).collect(),
             sections: slots.iter().zip(lags).map(|(&s, &l)| RingSection::new(s, Seconds::from_s(l))).collect(),
