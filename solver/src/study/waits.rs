@@ -163,12 +163,12 @@ mod tests {
             }
             let rate = rate.rate().as_per_second();
             let (mut way, mut least) = (0.0, 0.0);
-            for i in 0..n {
+            for (i, &first) in start.iter().enumerate() {
                 let (up, down) = (ring.stations[i], ring.stations[ring.next(i)]);
                 let waits = Waits::of(up.batch, down.batch);
                 let cycles = (up.cycle.seconds(), down.cycle.seconds());
                 let alone = up.residence.seconds() + ring.sections[i].lag.seconds();
-                way += alone + waits.mean_from(start[i], cycles, rate);
+                way += alone + waits.mean_from(first, cycles, rate);
                 least += alone + waits.mean(cycles.0, cycles.1);
             }
             let carriers = f64::from(ring.carriers);
