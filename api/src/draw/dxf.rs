@@ -221,9 +221,6 @@ impl Sheet {
     pub(super) fn ground(&mut self, job: &Job<'_>) {
         let layout = &job.layout;
         self.put(outline("CLEARANCE", layout.outer));
-        for free in layout.circuit.stations.iter().filter_map(|s| super::geometry::access(layout.circuit, s)) {
-            self.put(outline("CLEARANCE", free));
-        }
         if let Some(site) = layout.site {
             self.put(outline("SITE", site));
             let words = format!("Floor that is allowed, {} x {}", text::mm(site.length()), text::mm(site.width()));
@@ -251,6 +248,9 @@ impl Sheet {
 
     pub(super) fn stations(&mut self, job: &Job<'_>) {
         let layout = &job.layout;
+        for free in layout.circuit.stations.iter().filter_map(|s| super::geometry::access(layout.circuit, s)) {
+            self.put(outline("CLEARANCE", free));
+        }
         for (i, (station, frame)) in layout.circuit.stations.iter().zip(&layout.frames).enumerate() {
             let (Some(frame), Some(number)) = (frame, job.number(i)) else { continue };
             let front = station.stands == PlannedSide::Front;

@@ -208,8 +208,12 @@ pub(super) fn radius(paper: &mut Paper, layout: &Layout<'_>, view: &View) {
     let turned = format!("translate({} {}) rotate({})", num(tx), num(ty), num(degrees));
     paper.put(html! { path class="lw-arrowhead" transform=(turned) d="M0 0L-2.6 -.45L-2.6 .45Z" {} });
     let words = format!("R{}", text::mm(c.radius_m));
-    let label = Label::new(words, (cx - 2.0, cy + SMALL * 0.36)).end().class("lw-text lw-number");
-    paper.label(&label);
+    // Beside the centre; where another loop's stands there, above or below it.
+    let label =
+        |up: f64| Label::new(words.clone(), (cx - 2.0, cy + SMALL * 0.36 + up)).end().class("lw-text lw-number");
+    if paper.label_where_free([0.0, -4.0, 4.0, -8.0, 8.0, -12.0, 12.0].map(label)).is_none() {
+        paper.label(&label(0.0));
+    }
 }
 
 /// Heights of an upright loop, seen from the front.
