@@ -195,6 +195,9 @@ codes! {
     More "LW-MORE" WRONG
         "There are more findings than are listed"
         "Correct those that are listed, and check again.";
+    SideClosed "LW-SIDE-CLOSED" WRONG
+        "Infeed or discharge cannot be open to that side"
+        "Ask for an end of the cell, or let the circuits lie in another order.";
     FeedShort "LW-FEED-SHORT" WRONG
         "The product stream delivers less than the net rate takes"
         "Have the machine before deliver more, or ask for a lower net rate.";

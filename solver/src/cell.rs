@@ -5,6 +5,7 @@
 use crate::adjust::Changes;
 use crate::ground::{KeepOut, spot};
 use crate::load::{Carrier, ForceTooSmall, Load, Ride, grip, ride, span};
+use crate::openings::Openings;
 use crate::section::SectionLimits;
 use crate::station::Station;
 use crate::stream::{Demand, Feed, Shortfall};
@@ -129,6 +130,8 @@ pub struct Parts {
     pub keep_out: Vec<KeepOut>,
     /// The product stream that feeds it, where that was given.
     pub feed: Option<Feed>,
+    /// On which sides product comes in and leaves, and the hand.
+    pub openings: Openings,
 }
 
 /// Why parts do not make a cell.
@@ -179,6 +182,9 @@ impl Cell {
         }
         if parts.windows.iter().any(|w| w.from >= n || w.to >= n) {
             faults.push(Fault::Shape("windows"));
+        }
+        if parts.openings.all().any(|opening| opening.station >= n) {
+            faults.push(Fault::Shape("openings"));
         }
         if !parts.changes.fits(n, skus) {
             faults.push(Fault::Shape("adjustments"));

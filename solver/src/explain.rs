@@ -39,6 +39,12 @@ pub enum Requirement {
     WindowMin(usize),
     /// Side on which a station must stand.
     Side(usize),
+    /// Side on which product comes in.
+    Infeed,
+    /// Side on which it leaves.
+    Discharge,
+    /// Which way carriers travel along the front.
+    Hand,
     /// Tested acceleration of a SKU's load.
     LoadAcceleration(usize),
     /// A station's way of working, decided beforehand.
@@ -73,6 +79,9 @@ pub fn requirements(cell: &Cell) -> Vec<Requirement> {
     for (i, station) in parts.stations.iter().enumerate() {
         all.extend(stated(station.side.is_some(), Requirement::Side(i)));
     }
+    all.extend(stated(parts.openings.infeed.is_some(), Requirement::Infeed));
+    all.extend(stated(parts.openings.discharge.is_some(), Requirement::Discharge));
+    all.extend(stated(parts.openings.hand.is_some() && parts.openings.ends(), Requirement::Hand));
     for (i, s) in parts.sections.iter().enumerate() {
         all.extend(stated(s.min_length.m() > 0.0, Requirement::MinLength(i)));
         all.extend(stated(s.min_time.s() > 0.0, Requirement::MinTime(i)));
@@ -122,6 +131,9 @@ pub(crate) fn relax(parts: &mut Parts, requirement: Requirement) {
         Requirement::WindowMax(w) => parts.windows[w].max = None,
         Requirement::WindowMin(w) => parts.windows[w].min = None,
         Requirement::Side(i) => parts.stations[i].side = None,
+        Requirement::Infeed => parts.openings.infeed = None,
+        Requirement::Discharge => parts.openings.discharge = None,
+        Requirement::Hand => parts.openings.hand = None,
         Requirement::FixedMode(i) => parts.stations[i].fixed.mode = None,
         Requirement::FixedHeads(i) => parts.stations[i].fixed.heads = None,
         Requirement::FixedForm => parts.circuit.fixed.form = None,

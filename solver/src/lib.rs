@@ -1,7 +1,7 @@
 //! What is true about a cell: its physics, its rate, its least footprint.
 //!
 //! The floors, lowest first (a module imports only from lower ones; a test walks the `use` lines):
-//! `units` · `motion`, `track`, `schedule`, `chance` · `option`, `load`, `power`, `ground` · `adjust`, `section`, `station`, `ring`, `stream` · `net` · `cell`, `throughput`,
+//! `units` · `motion`, `track`, `schedule`, `chance` · `option`, `load`, `power`, `ground` · `adjust`, `section`, `station`, `ring`, `stream`, `openings` · `net` · `cell`, `throughput`,
 //! `sim` · `plan` · `changeover`, `operation` · `rules` · `milp` · `study` · `explain`, `sequence` · `coupled`, `relief`.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
@@ -17,6 +17,7 @@ pub mod load;
 pub mod milp;
 pub mod motion;
 pub mod net;
+pub mod openings;
 pub mod operation;
 pub mod option;
 pub mod plan;

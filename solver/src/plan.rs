@@ -1,6 +1,7 @@
 //! A finished plan: what was chosen, where it lies, how many carriers. The input of every judge.
 
 use crate::cell::Cell;
+use crate::openings::{Hand, Spot};
 use crate::option::{Mode, StationOption};
 use crate::ring::{Ring, RingSection, RingStation};
 use crate::section::{Ends, lag, slots};
@@ -177,7 +178,21 @@ impl Plan {
         })
     }
 
-    /// Where the floor of what feeds the cell begins, from the front left corner of loop and stations; none without a feed.
+    /// Where the stations stand, for what is asked of the cell's sides.
+    #[must_use]
+    pub fn spots(&self) -> Vec<Spot> {
+        let along = |p: &Placed| if p.straight == Straight::Back { -p.start.m() } else { p.start.m() };
+        self.stations.iter().map(|p| (p.stands, along(p))).collect()
+    }
+
+    /// Which way carriers travel along the front, as what is asked of the cell's sides has it.
+    #[must_use]
+    pub fn hand(&self, cell: &Cell) -> Hand {
+        cell.parts().openings.hand(&self.spots())
+    }
+
+    /// Where the floor of what feeds the cell begins, from the front left corner of loop and stations, seen from
+    /// the front; none without a feed.
     #[must_use]
     pub fn feed_corner(&self, cell: &Cell, numbers: &Numbers) -> Option<(Metres, Metres)> {
         let (feed, form) = (cell.parts().feed.as_ref()?, self.form(cell)?);
@@ -193,6 +208,7 @@ impl Plan {
         let y = if self.stations[station].straight == Straight::Back { back } else { front };
         let x = reach + self.centre(cell, &numbers.options, station).m();
         let own = around.clearance.off(&numbers.own_footprint);
+        let x = if self.hand(cell) == Hand::LeftToRight { x } else { own.length.m() - x };
         Some(feed.corner(&own, (Metres::from_m(x), Metres::from_m(y))))
     }
 

@@ -56,9 +56,8 @@ fn size(cell: &Cell, requirement: Requirement) -> (Way, Option<u32>) {
         }
         R::MaxCarriers => (Way::Up, parts.circuit.max_carriers),
         R::MaxModules => (Way::Up, Some(parts.circuit.track.max_modules)),
-        R::Side(_) | R::FixedMode(_) | R::FixedHeads(_) | R::FixedForm | R::FixedModules | R::FixedCarriers => {
-            (Way::Off, None)
-        }
+        R::Side(_) | R::Infeed | R::Discharge | R::Hand => (Way::Off, None),
+        R::FixedMode(_) | R::FixedHeads(_) | R::FixedForm | R::FixedModules | R::FixedCarriers => (Way::Off, None),
     }
 }
 
@@ -114,7 +113,8 @@ fn set(parts: &mut Parts, requirement: Requirement, times: f64) {
                 load.max_acceleration.map(|a| crate::units::Acceleration::from_m_s2(a.m_s2() * times));
         }
         R::ChangeLimit => change_limit(parts, times),
-        R::Side(_) | R::FixedMode(_) | R::FixedHeads(_) | R::FixedForm | R::FixedModules | R::FixedCarriers => {}
+        R::Side(_) | R::Infeed | R::Discharge | R::Hand => {}
+        R::FixedMode(_) | R::FixedHeads(_) | R::FixedForm | R::FixedModules | R::FixedCarriers => {}
     }
 }
 

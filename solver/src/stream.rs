@@ -1,7 +1,7 @@
 //! The product stream that feeds a cell: belts that meter it and pull gaps, lanes that stack, and the floor that it takes
 //! (model section 9c).
 
-use crate::track::{Clearance, Footprint};
+use crate::track::{CellSide, Clearance, Footprint};
 use crate::units::{CaseRate, LENGTH_TOLERANCE_M, Metres, ProductRate, Seconds, Speed, StackRate, ceil_tolerant};
 
 /// Most lanes in which products are stacked.
@@ -9,27 +9,6 @@ pub const MOST_LANES: u32 = 64;
 
 /// Share by which a limit may be missed: only rounding.
 const ROUNDING: f64 = 1e-9;
-
-/// On which side of the cell the stream's floor lies, seen from above with the front below.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum FeedSide {
-    /// In front of the deepest stations there.
-    Front,
-    /// Behind the deepest stations there.
-    Back,
-    /// At the end where front (or top) straights begin.
-    Left,
-    /// At the end to which they lead.
-    Right,
-}
-
-impl FeedSide {
-    /// Whether it lies at an end of the cell.
-    #[must_use]
-    pub fn is_end(self) -> bool {
-        matches!(self, Self::Left | Self::Right)
-    }
-}
 
 /// A belt. Products go from each to the next.
 #[derive(Clone, Debug, PartialEq)]
@@ -82,7 +61,7 @@ pub struct Feed {
     /// Id of the station that it hands over to.
     pub into: String,
     /// Where its floor lies.
-    pub side: FeedSide,
+    pub side: CellSide,
     /// Whether its belts run across the cell; else along its straights.
     pub across: bool,
     /// Width of its floor, across the belts.
@@ -338,10 +317,10 @@ impl Feed {
         };
         let (x, y) = (along(long, cell.length, towards.0), along(wide, cell.width, towards.1));
         match self.side {
-            FeedSide::Left => (Metres::from_m(-long.m()), y),
-            FeedSide::Right => (cell.length, y),
-            FeedSide::Front => (x, Metres::from_m(-wide.m())),
-            FeedSide::Back => (x, cell.width),
+            CellSide::Left => (Metres::from_m(-long.m()), y),
+            CellSide::Right => (cell.length, y),
+            CellSide::Front => (x, Metres::from_m(-wide.m())),
+            CellSide::Back => (x, cell.width),
         }
     }
 

@@ -69,6 +69,27 @@ impl Side {
     }
 }
 
+/// A side of a cell, seen from above with its front below.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum CellSide {
+    /// In front of the deepest stations there.
+    Front,
+    /// Behind the deepest stations there.
+    Back,
+    /// The left end, seen from the front.
+    Left,
+    /// The right end.
+    Right,
+}
+
+impl CellSide {
+    /// Whether it is an end of the cell.
+    #[must_use]
+    pub fn is_end(self) -> bool {
+        matches!(self, Self::Left | Self::Right)
+    }
+}
+
 /// Bounding rectangle of a cell.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Footprint {

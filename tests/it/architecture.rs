@@ -8,7 +8,7 @@ const FLOORS: &[&[&str]] = &[
     &["units"],
     &["motion", "track", "schedule", "chance"],
     &["option", "load", "power", "ground"],
-    &["section", "station", "ring", "adjust", "stream"],
+    &["section", "station", "ring", "adjust", "stream", "openings"],
     &["net"],
     &["cell", "throughput", "sim"],
     &["plan"],

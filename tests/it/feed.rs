@@ -29,7 +29,7 @@ fn planned(of: &PlanDocument) -> Planned {
 
 /// W and H with a feed at its side, from those without (model section 9c).
 fn with_feed(own: (f64, f64), feed: &PlannedFeed, clearance: f64) -> (f64, f64) {
-    use loopwright_api::wire::plan::PlannedFeedSide::{Back, Front, Left, Right};
+    use loopwright_api::wire::plan::PlannedCellSide::{Back, Front, Left, Right};
     match feed.side {
         Left | Right => (own.0 + feed.length_m, own.1.max(feed.width_m + 2.0 * clearance)),
         Front | Back => (own.0.max(feed.length_m + 2.0 * clearance), own.1 + feed.width_m),

@@ -3,6 +3,7 @@
 use super::chance::law;
 use super::changes;
 use super::feed::said;
+use super::site;
 use super::sink::Sink;
 use crate::codes::Code;
 use crate::finding::Finding;
@@ -20,7 +21,7 @@ use loopwright_solver::section::SectionLimits;
 use loopwright_solver::station::{
     Continuous, FixedWork, FlowWork, Intermittent, ModePrice, Process, Station, StopWork,
 };
-use loopwright_solver::stream::{Belt, Feed, FeedSide, MOST_LANES, Product, Stacking};
+use loopwright_solver::stream::{Belt, Feed, MOST_LANES, Product, Stacking};
 use loopwright_solver::track::{Clearance, Form, Plane, Side, Track};
 use loopwright_solver::units::{
     Acceleration, Area, CaseRate, GRAVITY_M_S2, Jerk, Kilograms, Metres, Money, Newtons, ProductRate, Seconds, Speed,
@@ -72,6 +73,7 @@ pub(super) fn parts(document: &wire::CellDocument, index: usize) -> Option<Parts
         changes: if own { changes::changes(document) } else { Changes::default() },
         keep_out: document.requirements.keep_out.iter().map(keep_out).collect(),
         feed: document.feed.as_ref().map(|of| feed(of, &document.skus)),
+        openings: site::openings(&document.requirements, &circuit.order),
     })
 }
 
@@ -167,12 +169,7 @@ fn feed(from: &wire_feed::Feed, skus: &[wire::Sku]) -> Feed {
     };
     Feed {
         into: from.into.clone(),
-        side: match from.side {
-            wire_feed::FeedSide::Front => FeedSide::Front,
-            wire_feed::FeedSide::Back => FeedSide::Back,
-            wire_feed::FeedSide::Left => FeedSide::Left,
-            wire_feed::FeedSide::Right => FeedSide::Right,
-        },
+        side: site::side(from.side),
         across: from.runs == wire_feed::FeedRuns::Across,
         width: Metres::from_mm(from.width_mm),
         belts: from

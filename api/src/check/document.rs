@@ -6,7 +6,7 @@ use super::range::{
     LENGTH, MASS, MODULES, MOVERS, PRICE, RATE, REPLICATIONS, RESISTANCE, SEED, SHARE, SIZE, SPEED, TIME, UNIT,
 };
 use super::sink::Sink;
-use super::{adjust, feed, most, station};
+use super::{adjust, feed, most, site, station};
 use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::{Node, Value};
@@ -15,7 +15,7 @@ use crate::wire::cell::{
     Requirements, Segment, Since, Sku, Track, Window,
 };
 use crate::wire::pair::Pair;
-use crate::wire::site::ClearanceSides;
+use crate::wire::site::{ClearanceSides, Hand};
 use loopwright_solver::load::DEFAULT_STABILITY_FACTOR;
 
 /// The format that is read.
@@ -61,6 +61,9 @@ fn requirements(object: Option<Object<'_, '_>>, sink: &Sink<'_>) -> Requirements
             headroom: 1.0,
             clearance_mm: 0.0,
             clearance_sides_mm: None,
+            infeed: None,
+            discharge: None,
+            hand: None,
             floor: None,
             keep_out: Vec::new(),
             footprint_tolerance_m2: 0.0,
@@ -82,6 +85,9 @@ fn requirements(object: Option<Object<'_, '_>>, sink: &Sink<'_>) -> Requirements
             o.close();
             sides
         }),
+        infeed: o.object("infeed").map(site::opening),
+        discharge: o.object("discharge").map(site::opening),
+        hand: if o.has("hand") { Some(o.choice("hand", site::HANDS, Hand::LeftToRight)) } else { None },
         floor: o.object("floor").map(|mut o| {
             let floor =
                 Floor { length_mm: o.number_needed("length_mm", &SIZE), width_mm: o.number_needed("width_mm", &SIZE) };

@@ -3,13 +3,15 @@
 
 use super::decode::{Item, Object};
 use super::most;
+use super::site::SIDES;
 use super::range::{LANES, LENGTH, PLACES, RATE, SIZE, SPEED, TIME};
 use super::sink::Sink;
 use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::quoted;
 use crate::wire::cell::CellDocument;
-use crate::wire::feed::{Belt, Feed, FeedPerSku, FeedProducts, FeedRuns, FeedSide, Stacking};
+use crate::wire::feed::{Belt, Feed, FeedPerSku, FeedProducts, FeedRuns, Stacking};
+use crate::wire::site::CellSide;
 use loopwright_solver::stream::{self, Demand, Shortfall};
 use loopwright_solver::units::ProductRate;
 
@@ -17,12 +19,10 @@ use loopwright_solver::units::ProductRate;
 const ROUNDING: f64 = 1e-9;
 
 pub(super) fn decode(mut o: Object<'_, '_>, sink: &Sink<'_>) -> Feed {
-    const SIDES: &[(&str, FeedSide)] =
-        &[("front", FeedSide::Front), ("back", FeedSide::Back), ("left", FeedSide::Left), ("right", FeedSide::Right)];
     const RUNS: &[(&str, FeedRuns)] = &[("along", FeedRuns::Along), ("across", FeedRuns::Across)];
     let feed = Feed {
         into: o.text("into"),
-        side: o.choice_needed("side", SIDES, FeedSide::Front),
+        side: o.choice_needed("side", SIDES, CellSide::Front),
         runs: o.choice("runs", RUNS, FeedRuns::Along),
         width_mm: o.number_needed("width_mm", &SIZE),
         products: products(o.object_needed("products"), sink),

@@ -18,6 +18,7 @@ mod pair;
 mod range;
 mod refs;
 mod sink;
+mod site;
 mod station;
 
 pub(crate) use changes::allowed_availability;

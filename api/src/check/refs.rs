@@ -2,7 +2,7 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::feed;
+use super::{feed, site};
 use super::nearest::nearest;
 use super::sink::Sink;
 use crate::codes::Code;
@@ -104,6 +104,10 @@ pub(super) fn check(document: &CellDocument, sink: &Sink<'_>) {
         }
         Names::gather("belt", "/feed/belts", feed.belts.iter().map(|b| &b.id), sink);
     }
+    for (key, opening) in site::asked(document) {
+        let pointer = format!("/requirements/{key}/station");
+        stations.unknown(&opening.station, pointer, sink).into_iter().for_each(|finding| sink.report(finding));
+    }
     segments(document, &stations, sink);
     usage(document, &stations, sink);
 }
@@ -190,6 +194,15 @@ fn usage(document: &CellDocument, stations: &Names<'_>, sink: &Sink<'_>) {
         sink.report(Finding::new(Code::UnusedStation, format!("/stations/{index}"), message));
     }
     feed::ids(document).into_iter().for_each(|finding| sink.report(finding));
+    site::unreachable(document).into_iter().for_each(|finding| sink.report(finding));
+    for (key, opening) in site::asked(document) {
+        let id = opening.station.as_str();
+        if stations.all.contains_key(id) && !used.contains_key(id) {
+            let message = format!("the station {} is in no order", quoted(id));
+            let finding = Finding::new(Code::UnknownId, format!("/requirements/{key}/station"), message);
+            sink.report(finding.advise("Name a station of the order, or add this one to it."));
+        }
+    }
     for (index, window) in document.windows.iter().enumerate() {
         for (key, id) in [("from", window.from.as_str()), ("to", window.to.as_str())] {
             if stations.all.contains_key(id) && !used.contains_key(id) {

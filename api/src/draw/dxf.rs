@@ -4,7 +4,7 @@
 //! here by hand, since the library for it (dxf 0.6) takes times and identifiers from clock and chance, and gives handles
 //! twice where there are blocks.
 
-use super::geometry::{Layout, Point, Rect, Step};
+use super::geometry::{Flow, Layout, Point, Rect, Step};
 use super::{Drawable, Job, Titles, text};
 use crate::wire::plan::{PlannedCircuit, PlannedSide, PlannedStraight};
 
@@ -23,6 +23,7 @@ const LAYERS: &[(&str, u8)] = &[
     ("SITE", 8),
     ("KEEP_OUT", 1),
     ("FEED", 4),
+    ("FLOW", 1),
 ];
 /// Height of capitals, in millimetres of the cell.
 const HIGH: f64 = 75.0;
@@ -248,8 +249,11 @@ impl Sheet {
 
     pub(super) fn stations(&mut self, job: &Job<'_>) {
         let layout = &job.layout;
-        for free in layout.circuit.stations.iter().filter_map(|s| super::geometry::access(layout.circuit, s)) {
+        for free in layout.circuit.stations.iter().filter_map(|s| layout.access(s)) {
             self.put(outline("CLEARANCE", free));
+        }
+        for flow in &layout.flows {
+            self.flow(flow);
         }
         for (i, (station, frame)) in layout.circuit.stations.iter().zip(&layout.frames).enumerate() {
             let (Some(frame), Some(number)) = (frame, job.number(i)) else { continue };
@@ -264,6 +268,19 @@ impl Sheet {
             let at = Point { x, y: f64::midpoint(frame.y0, frame.y1) };
             self.text("TEXT", &format!("{number} {}", station.id), at, 90.0);
         }
+    }
+
+    /// An arrow where product comes in or leaves.
+    fn flow(&mut self, flow: &Flow) {
+        let (cos, sin) = (flow.heading.cos(), flow.heading.sin());
+        let at =
+            |ahead: f64, left: f64| Point { x: flow.at.x + ahead * cos - left * sin, y: flow.at.y + ahead * sin + left * cos };
+        let (tail, tip) = if flow.infeed { (-0.4, 0.0) } else { (0.0, 0.4) };
+        let strokes = [at(tail, 0.0), at(tip - 0.1, 0.06), at(tip - 0.1, -0.06)];
+        self.put(strokes.map(|from| stroke("FLOW", from, at(tip, 0.0))));
+        let words = if flow.infeed { "INFEED" } else { "DISCHARGE" };
+        let beyond = if flow.infeed { tail - 0.1 } else { tip + 0.1 };
+        self.text("FLOW", words, at(beyond, 0.0), 0.0);
     }
 
     /// How much higher the front view of an upright loop lies than the view from above.
@@ -304,7 +321,7 @@ impl Sheet {
             match step {
                 Step::Line(to) if (to.x - at.x).hypot(to.y - at.y) > 1e-9 => self.put([stroke(layer, up(at), up(to))]),
                 Step::Arc(to, radius) if radius > 1e-9 => {
-                    self.put([quarter(layer, (up(at), up(to)), radius, !layout.upright())]);
+                    self.put([quarter(layer, (up(at), up(to)), radius, layout.turns_left())]);
                 }
                 _ => {}
             }

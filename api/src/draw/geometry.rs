@@ -2,12 +2,14 @@
 //!
 //! A flat loop is seen from above: x along the front straight in travel direction, y towards the back, the origin on the
 //! track's middle line where the front straight begins. An upright loop is seen from the front, x along the top straight
-//! in travel direction, y upwards, the origin where the top straight begins; and once more from above.
+//! in travel direction, y upwards, the origin where the top straight begins; and once more from above. A cell whose carriers
+//! travel from right to left along the front is the mirror image: x still runs from left to right.
 
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use crate::wire::plan::{
-    AskedClearance, Planned, PlannedCircuit, PlannedPlacing, PlannedPlane, PlannedSide, PlannedStation, PlannedStraight,
+    AskedClearance, AskedOpening, Planned, PlannedCellSide, PlannedCircuit, PlannedPlacing, PlannedPlane, PlannedSide, PlannedStation,
+    PlannedStraight,
 };
 
 /// A point, in metres.
@@ -94,6 +96,17 @@ pub struct Pose {
     pub heading: f64,
 }
 
+/// Where product comes into the cell, or leaves it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Flow {
+    /// Whether it comes in.
+    pub(super) infeed: bool,
+    /// Where it crosses the edge of a station's floor, or of the cell's end.
+    pub(super) at: Point,
+    /// Whereto it travels, in radians from the x axis.
+    pub(super) heading: f64,
+}
+
 /// A loop with what stands round it.
 #[derive(Clone, Debug)]
 pub struct Layout<'a> {
@@ -107,6 +120,10 @@ pub struct Layout<'a> {
     pub outer: Rect,
     /// Floor of each station, seen from above; none where it needs none.
     pub frames: Vec<Option<Rect>>,
+    /// Where product comes in and leaves, where that was asked.
+    pub(super) flows: Vec<Flow>,
+    /// Whether carriers travel from right to left along the front.
+    pub(super) mirrored: bool,
     /// The floor that is allowed: where the plan places the cell in it, else with the cell in its middle, lying either way.
     pub site: Option<Rect>,
     /// Places of that floor that the cell misses, with their names.
@@ -189,7 +206,46 @@ impl<'a> Layout<'a> {
         let frames = circuit.stations.iter().map(|s| frame(circuit, s)).collect();
         let outer = body.with_clearance(&clearance);
         let (site, keep_out) = OnFloor::of(plan, outer);
-        Self { circuit, body, feed, outer, frames, site, keep_out }
+        let mut layout =
+            Self { circuit, body, feed, outer, frames, flows: Vec::new(), mirrored: false, site, keep_out };
+        if plan.is_mirrored() {
+            layout.mirror();
+        }
+        layout.flows = layout.flows(plan, (own.x0, own.x1));
+        layout
+    }
+
+    /// The mirror image of loop and stations, about the middle of the straights.
+    pub(super) fn mirror(&mut self) {
+        self.mirrored = !self.mirrored;
+        let over = |r: Rect| Rect { x0: self.circuit.straight_m - r.x1, x1: self.circuit.straight_m - r.x0, ..r };
+        self.frames = self.frames.iter().map(|frame| frame.map(over)).collect();
+    }
+
+    /// Where product comes in and leaves, with the ends of the cell at these places.
+    pub(super) fn flows(&self, plan: &Planned, (left, right): (f64, f64)) -> Vec<Flow> {
+        let flow = |(infeed, asked): (bool, &AskedOpening)| {
+            let i = self.circuit.stations.iter().position(|s| s.id == asked.station)?;
+            let (station, half) = (&self.circuit.stations[i], self.circuit.track_width_m / 2.0);
+            let (x0, x1) = self.zone(station);
+            let (low, high) = if self.upright() { (0.0, 0.0) } else { (0.0, self.span()) };
+            let front = station.stands == PlannedSide::Front;
+            let edge = if front { low - half } else { high + half };
+            let (near, far) = match (self.frames.get(i).copied().flatten(), front) {
+                (Some(frame), true) => (frame.y1, frame.y0),
+                (Some(frame), false) => (frame.y0, frame.y1),
+                (None, _) => (edge, edge),
+            };
+            let (at, outward) = match asked.side {
+                PlannedCellSide::Front => (Point { x: f64::midpoint(x0, x1), y: far }, -FRAC_PI_2),
+                PlannedCellSide::Back => (Point { x: f64::midpoint(x0, x1), y: far }, FRAC_PI_2),
+                PlannedCellSide::Left => (Point { x: left, y: f64::midpoint(near, far) }, PI),
+                PlannedCellSide::Right => (Point { x: right, y: f64::midpoint(near, far) }, 0.0),
+            };
+            Some(Flow { infeed, at, heading: if infeed { outward + PI } else { outward } })
+        };
+        let asked = [(true, &plan.asked.infeed), (false, &plan.asked.discharge)];
+        asked.into_iter().filter_map(|(infeed, asked)| flow((infeed, asked.as_ref()?))).collect()
     }
 
     /// Whether the loop stands upright.
@@ -204,9 +260,20 @@ impl<'a> Layout<'a> {
         span(self.circuit)
     }
 
-    /// 1 where the loop turns to the left, -1 where it turns to the right.
+    /// Whether carriers turn to the left in the ends.
+    #[must_use]
+    pub fn turns_left(&self) -> bool {
+        self.upright() == self.mirrored
+    }
+
+    /// 1 where the loop lies towards the back of its first straight, -1 where it lies below it.
     fn turn(&self) -> f64 {
         if self.upright() { -1.0 } else { 1.0 }
+    }
+
+    /// A place of the loop, mirrored where the cell is.
+    fn seen(&self, at: Point) -> Point {
+        if self.mirrored { Point { x: self.circuit.straight_m - at.x, ..at } } else { at }
     }
 
     /// Where each piece of the middle line begins, along the loop: straight, quarter, cross, quarter, and again.
@@ -229,6 +296,13 @@ impl<'a> Layout<'a> {
     /// The place so far along the loop.
     #[must_use]
     pub fn pose(&self, along: f64) -> Pose {
+        let pose = self.pose_to_the_right(along);
+        let heading = if self.mirrored { PI - pose.heading } else { pose.heading };
+        Pose { at: self.seen(pose.at), heading }
+    }
+
+    /// As [`Self::pose`], in a cell that is not mirrored.
+    fn pose_to_the_right(&self, along: f64) -> Pose {
         let (c, t, joints) = (self.circuit, self.turn(), self.joints());
         let s = along.rem_euclid(joints[8].max(f64::MIN_POSITIVE));
         let piece = (0..8).rev().find(|&i| s >= joints[i]).unwrap_or(0);
@@ -258,7 +332,7 @@ impl<'a> Layout<'a> {
         let (c, t) = (self.circuit, self.turn());
         let (r, s, far) = ((c.radius_m + outside).max(0.0), c.straight_m, self.span());
         let o = r - c.radius_m;
-        let at = |x: f64, y: f64| Point { x, y: t * y };
+        let at = |x: f64, y: f64| self.seen(Point { x, y: t * y });
         let low = c.radius_m;
         let high = c.radius_m + c.cross_m;
         let begin = at(0.0, -o);
@@ -300,7 +374,21 @@ impl<'a> Layout<'a> {
     /// Where a zone begins and ends on the x axis.
     #[must_use]
     pub fn zone(&self, station: &PlannedStation) -> (f64, f64) {
-        zone(self.circuit, station)
+        let (a, b) = zone(self.circuit, station);
+        if self.mirrored { (self.circuit.straight_m - b, self.circuit.straight_m - a) } else { (a, b) }
+    }
+
+    /// Floor that is free in front of a station.
+    pub(super) fn access(&self, station: &PlannedStation) -> Option<Rect> {
+        let free = station.access_m.filter(|free| *free > 0.0 && station.frame_m > 0.0)?;
+        let (a, b) = self.zone(station);
+        let (middle, half) = (f64::midpoint(a, b), self.circuit.track_width_m / 2.0 + station.depth_m);
+        let far = if self.upright() { 0.0 } else { self.span() };
+        let (y0, y1) = match station.stands {
+            PlannedSide::Front => (-half - free, -half),
+            PlannedSide::Back => (far + half, far + half + free),
+        };
+        Some(Rect { x0: middle - station.frame_m / 2.0, y0, x1: middle + station.frame_m / 2.0, y1 })
     }
 
     /// Where the section behind the station of this number begins and ends along the loop; the end may be more than a lap.
@@ -351,19 +439,6 @@ fn zone(circuit: &PlannedCircuit, station: &PlannedStation) -> (f64, f64) {
             (corner - end, corner - start)
         }
     }
-}
-
-/// Floor that is free in front of a station.
-pub(super) fn access(circuit: &PlannedCircuit, station: &PlannedStation) -> Option<Rect> {
-    let free = station.access_m.filter(|free| *free > 0.0 && station.frame_m > 0.0)?;
-    let (a, b) = zone(circuit, station);
-    let (middle, half) = (f64::midpoint(a, b), circuit.track_width_m / 2.0 + station.depth_m);
-    let far = if circuit.plane == PlannedPlane::Flat { span(circuit) } else { 0.0 };
-    let (y0, y1) = match station.stands {
-        PlannedSide::Front => (-half - free, -half),
-        PlannedSide::Back => (far + half, far + half + free),
-    };
-    Some(Rect { x0: middle - station.frame_m / 2.0, y0, x1: middle + station.frame_m / 2.0, y1 })
 }
 
 fn frame(circuit: &PlannedCircuit, station: &PlannedStation) -> Option<Rect> {

@@ -378,6 +378,7 @@ fn flat(paper: &mut Paper, job: &Job<'_>, sheet: &Sheet) -> Lies {
     floor_seen(paper, job, &view, &lies);
     measures::radius(paper, &job.layout, &view);
     views::names(paper, job, &view);
+    views::flows(paper, job, &view);
     views::letters(paper, job, &view);
     lies
 }
@@ -424,5 +425,6 @@ fn upright(paper: &mut Paper, job: &Job<'_>, sheet: &Sheet) -> Lies {
     views::letters(paper, job, &front);
     floor_seen(paper, job, &above, &lies);
     views::names(paper, job, &above);
+    views::flows(paper, job, &above);
     lies
 }

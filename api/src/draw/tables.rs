@@ -2,6 +2,7 @@
 
 use maud::html;
 
+use super::geometry::Layout;
 use super::measures::missed;
 use super::paper::{Area, Label, Paper, SMALL, num};
 use super::sheet::{LINE, STRIP, Sheet};
@@ -47,11 +48,17 @@ fn notes(job: &Job<'_>) -> Vec<String> {
             text::plain(sku.rate_per_min, 2)
         ));
     }
+    all.extend(facing(&job.layout));
     all.push("Dimensions in millimetres, rounded to whole ones.".to_owned());
     all.push("Width of carriers not to scale; the track's width holds".to_owned());
     all.push("track, carrier and load together.".to_owned());
     all.push("Clearance is floor space. It is no guarding.".to_owned());
     all
+}
+
+/// What is to be known of a cell that is mirrored.
+fn facing(layout: &Layout<'_>) -> Option<String> {
+    layout.mirrored.then(|| "Mirrored: travel from right to left along the front.".to_owned())
 }
 
 /// Stations and sections by number and letter, then the notes.
@@ -301,7 +308,8 @@ pub(super) fn title(paper: &mut Paper, job: &Job<'_>, planned: &Planned, sheet: 
 
 /// Lines that the tables of several circuits need.
 pub(super) fn lines_of_all(jobs: &[Job<'_>]) -> usize {
-    jobs.iter().map(|job| job.layout.circuit.stations.len() + 2).sum::<usize>() + 8
+    let facing = jobs.first().and_then(|job| facing(&job.layout)).iter().count();
+    jobs.iter().map(|job| job.layout.circuit.stations.len() + 2).sum::<usize>() + 8 + facing
 }
 
 /// Stations of several circuits by number, then the notes. Sections stand on the drawings of the circuits.
@@ -325,6 +333,7 @@ pub(super) fn tables_of_all(paper: &mut Paper, jobs: &[Job<'_>], sheet: &Sheet) 
         }
     }
     y += LINE * 0.6;
+    notes.extend(jobs.first().and_then(|job| facing(&job.layout)));
     notes.push("Batches of a hand-off are those of the loop it is listed with.".to_owned());
     notes.push("Zones, sections and slots: see the drawing of each loop.".to_owned());
     notes.push("Dimensions in millimetres, rounded to whole ones.".to_owned());

@@ -65,7 +65,8 @@ pub(super) fn seen_from_above(paper: &mut Paper, job: &Job<'_>, view: &View) {
         let middle = view.y(0.0);
         paper.line("lw-path", (area.x - 2.0, middle), (area.x + area.w + 2.0, middle));
         bodies(paper, job, view, "top");
-        chevron(paper, (view.x(c.straight_m) + 1.0, middle), 0.0);
+        let (end, heading) = if layout.mirrored { (view.x(0.0) - 1.0, 180.0) } else { (view.x(c.straight_m) + 1.0, 0.0) };
+        chevron(paper, (end, middle), heading);
     } else {
         loop_view(paper, job, view);
     }
@@ -74,7 +75,7 @@ pub(super) fn seen_from_above(paper: &mut Paper, job: &Job<'_>, view: &View) {
 /// The loop itself: track, zones, sections, carriers. The one view with a path to travel along.
 pub(super) fn loop_view(paper: &mut Paper, job: &Job<'_>, view: &View) {
     let layout = &job.layout;
-    let (c, left) = (layout.circuit, !layout.upright());
+    let (c, left) = (layout.circuit, layout.turns_left());
     let half = c.track_width_m / 2.0;
     let (outer, inner) = (view.path(&layout.ring(half), left, true), view.path(&layout.ring(-half), left, true));
     paper.path("lw-band", &format!("{outer}{inner}"));
@@ -84,7 +85,7 @@ pub(super) fn loop_view(paper: &mut Paper, job: &Job<'_>, view: &View) {
     paper.path("lw-edge", &inner);
     paper.put(html! {
         path id=(job.id("path")) class="lw-path" data-circuit=(c.id) data-loop-m=(c.loop_length_m)
-            data-plane=(if left { "flat" } else { "upright" }) data-carriers=(c.carriers)
+            data-plane=(if layout.upright() { "upright" } else { "flat" }) data-carriers=(c.carriers)
             data-carrier-m=(c.carrier_length_m) data-mm-per-m=(num(view.per_m))
             d=(view.path(&layout.ring(0.0), left, true)) {}
     });
@@ -158,7 +159,7 @@ pub(super) fn hatch(a: Area) -> String {
 fn frames(paper: &mut Paper, job: &Job<'_>, view: &View) {
     let layout = &job.layout;
     for (i, station) in layout.circuit.stations.iter().enumerate() {
-        let Some(free) = super::geometry::access(layout.circuit, station) else { continue };
+        let Some(free) = layout.access(station) else { continue };
         let a = view.rect(free);
         paper.put(html! {
             rect id=(job.id(&format!("access-{}", i + 1))) class="lw-access" data-station=(station.id)
@@ -175,6 +176,34 @@ fn frames(paper: &mut Paper, job: &Job<'_>, view: &View) {
                 data-stands=(if station.stands == PlannedSide::Front { "front" } else { "back" })
                 x=(num(a.x)) y=(num(a.y)) width=(num(a.w)) height=(num(a.h)) {}
         });
+    }
+}
+
+/// Arrows where product comes in and leaves.
+pub(super) fn flows(paper: &mut Paper, job: &Job<'_>, view: &View) {
+    const LONG: f64 = 8.0;
+    for flow in &job.layout.flows {
+        let (x, y) = view.spot(flow.at);
+        let turned = format!("translate({} {}) rotate({})", num(x), num(y), num(-flow.heading.to_degrees()));
+        // It leads to the edge, or away from it.
+        let (name, words, from) = if flow.infeed { ("infeed", "Infeed", -LONG) } else { ("discharge", "Discharge", 0.0) };
+        let d = format!("M{} 0L{} 0M{} -2.2L{} 0L{} 2.2", num(from), num(from + LONG), num(from + LONG - 3.0), num(from + LONG), num(from + LONG - 3.0));
+        paper.put(html! { path id=(job.id(name)) class="lw-chevron" transform=(turned) d=(d) {} });
+        let (dx, dy) = (flow.heading.cos(), -flow.heading.sin());
+        let away = if flow.infeed { -1.0 } else { 1.0 };
+        let (mx, my) = (x + dx * (from + LONG / 2.0), y + dy * (from + LONG / 2.0));
+        let half = text::width(words, SMALL) / 2.0;
+        let beside = [
+            (mx, my - 3.4),
+            (mx, my + 5.4),
+            (mx + away * dx * (LONG / 2.0 + half + 1.5), my + away * dy * (LONG / 2.0 + 2.5) + SMALL * 0.36),
+            (mx + half + 3.6, my + SMALL * 0.36),
+            (mx - half - 3.6, my + SMALL * 0.36),
+        ];
+        // The first that is upright to the arrow's own line lies beside it only where the arrow is level.
+        let level = dy.abs() < 0.5;
+        let places = beside.into_iter().enumerate().filter(|(i, _)| level || *i > 1).map(|(_, at)| at);
+        paper.label_where_free(places.map(|at| Label::new(words, at).class("lw-text lw-strong")));
     }
 }
 
@@ -204,7 +233,7 @@ pub(super) fn names(paper: &mut Paper, job: &Job<'_>, view: &View) {
         if frame.is_some() {
             depth(paper, area, out, station.depth_m);
         }
-        if let Some(free) = super::geometry::access(layout.circuit, station) {
+        if let Some(free) = layout.access(station) {
             let a = view.rect(free);
             let (x, y) = (a.x + a.w / 2.0, a.y + a.h / 2.0 + SMALL * 0.36);
             let words = [format!("free {}", text::mm(free.width())), text::mm(free.width())];
@@ -278,7 +307,7 @@ fn section(paper: &mut Paper, job: &Job<'_>, view: &View, i: usize) {
     paper.put(html! {
         g id=(job.id(&format!("section-{}", i + 1))) class="lw-section" data-from=(section.from) data-to=(section.to)
             data-start-m=(from) data-length-m=(section.length_m) data-slots=(slots.len()) {
-            path class="lw-section-path" d=(view.path(&stretch, !layout.upright(), false)) {}
+            path class="lw-section-path" d=(view.path(&stretch, layout.turns_left(), false)) {}
             @for slot in shown { (slot) }
         }
     });
@@ -291,7 +320,7 @@ fn section(paper: &mut Paper, job: &Job<'_>, view: &View, i: usize) {
 /// Letters of the sections, beside the track.
 pub(super) fn letters(paper: &mut Paper, job: &Job<'_>, view: &View) {
     let layout = &job.layout;
-    let turn = if layout.upright() { -1.0 } else { 1.0 };
+    let turn = if layout.turns_left() { 1.0 } else { -1.0 };
     for i in 0..layout.circuit.sections.len() {
         let Some((from, to)) = layout.section(i) else { continue };
         let aside = layout.circuit.track_width_m / 2.0 + 3.2 / view.per_m;

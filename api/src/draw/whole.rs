@@ -19,6 +19,8 @@ pub(super) fn placed(planned: &Planned) -> Vec<(Layout<'_>, Point)> {
     };
     let mut all: Vec<(Layout<'_>, Point)> =
         planned.circuits.iter().map(|c| (Layout::of(planned, c), shift(c))).collect();
+    // Laid out as the plan counts, from left to right, and turned over as a whole.
+    all.iter_mut().filter(|(layout, _)| layout.mirrored).for_each(|(layout, _)| layout.mirror());
     for i in 0..all.len() {
         for s in 0..all[i].0.circuit.stations.len() {
             let station = &all[i].0.circuit.stations[s];
@@ -36,6 +38,18 @@ pub(super) fn placed(planned: &Planned) -> Vec<(Layout<'_>, Point)> {
             }
             all[i].0.frames[s] = if there > i { between(&all, (i, s), there) } else { None };
         }
+    }
+    let end = |(layout, at): &(Layout<'_>, Point)| {
+        let own = layout.circuit.straight_m + layout.circuit.corner_reach_m;
+        at.x + layout.frames.iter().flatten().map(|frame| frame.x1).fold(own, f64::max)
+    };
+    let right = all.iter().map(end).fold(0.0, f64::max);
+    for (layout, at) in &mut all {
+        if planned.is_mirrored() {
+            layout.mirror();
+            at.x = right - at.x - layout.circuit.straight_m;
+        }
+        layout.flows = layout.flows(planned, (-at.x, right - at.x));
     }
     all
 }
@@ -66,7 +80,8 @@ pub(super) fn floor<'a>(planned: &Planned, first: &'a PlannedCircuit) -> Layout<
     let body = Rect { x0, y0, x1: x0 + f.length_m - along, y1: y0 + f.width_m - across };
     let outer = body.with_clearance(&clearance);
     let (site, keep_out) = OnFloor::of(planned, outer);
-    Layout { circuit: first, body, feed, outer, frames: Vec::new(), site, keep_out }
+    let mirrored = planned.is_mirrored();
+    Layout { circuit: first, body, feed, outer, frames: Vec::new(), flows: Vec::new(), mirrored, site, keep_out }
 }
 
 /// Numbers of the stations of each circuit, counted through; none for the second place of a hand-off.
@@ -172,6 +187,7 @@ pub fn whole_svg(plan: &Drawable<'_>, sku: usize, titles: &Titles, prefix: &str)
             measures::radius(&mut paper, &job.layout, view);
         }
         views::names(&mut paper, job, view);
+        views::flows(&mut paper, job, view);
     }
     views::feed_name(&mut paper, &whole, &view);
     for (job, view) in jobs.iter().zip(&views) {

@@ -53,7 +53,7 @@ impl Claims {
     /// The whole document. `pointers` are those of its circuits, in the order of the circuits in `truth`, which is a plan
     /// document.
     pub(super) fn compare(&mut self, top: &Look<'_>, pointers: &[String], truth: &Value) {
-        for key in ["footprint", "price", "asked", "feed"] {
+        for key in ["footprint", "price", "asked", "feed", "hand"] {
             if let (Some(given), Some(truth)) = (top.key(key), truth.get(key)) {
                 self.walk(key, &given, truth);
             }

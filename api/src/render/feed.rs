@@ -1,7 +1,7 @@
 //! The product stream of a plan, in print.
 
 use super::table::{Align, Table, paragraph};
-use crate::wire::plan::{PlannedFeed, PlannedFeedSide};
+use crate::wire::plan::{PlannedFeed, PlannedCellSide};
 
 /// Column of its first texts.
 const LABEL: usize = 12;
@@ -9,10 +9,10 @@ const LABEL: usize = 12;
 pub(super) fn feed(of: &PlannedFeed) -> String {
     use Align::{Left, Right};
     let side = match of.side {
-        PlannedFeedSide::Front => "in front",
-        PlannedFeedSide::Back => "behind",
-        PlannedFeedSide::Left => "at the left end",
-        PlannedFeedSide::Right => "at the right end",
+        PlannedCellSide::Front => "in front",
+        PlannedCellSide::Back => "behind",
+        PlannedCellSide::Left => "at the left end",
+        PlannedCellSide::Right => "at the right end",
     };
     let floor = format!("{:.3} x {:.3}\u{a0}m {side}; hands over at {}", of.length_m, of.width_m, of.into);
     let mut out = paragraph("Floor", LABEL, &floor);

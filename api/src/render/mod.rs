@@ -19,7 +19,7 @@ pub use changeover::changeover_text;
 pub use judgement::judgement_text;
 pub use simulation::simulation_text;
 pub use text::plan_text;
-pub(crate) use text::{clearance, grouped};
+pub(crate) use text::{clearance, facing, grouped};
 
 /// Columns of a printed page.
 const COLUMNS: usize = 100;

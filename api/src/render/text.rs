@@ -5,7 +5,7 @@ use super::loop_view::loop_view;
 use super::table::{Align, NBSP, Table, heading, paragraph, range, width};
 use crate::show::up_to_mm;
 use crate::wire::plan::{
-    Answer, Asked, Impossible, PlanDocument, Planned, PlannedCircuit, PlannedMode, PlannedPlace, PlannedPlane,
+    Answer, Asked, AskedOpening, Impossible, PlanDocument, Planned, PlannedCellSide, PlannedCircuit, PlannedMode, PlannedPlace, PlannedPlane,
     PlannedReach, PlannedSide, PlannedSince, PlannedStation, PlannedStraight, Proofs, ReachStatus, SearchEffort,
     Stopped,
 };
@@ -173,6 +173,9 @@ fn headline(planned: &Planned) -> String {
             )
         },
     );
+    if let Some(facing) = facing(planned) {
+        out += &paragraph("Sides", LABEL, &facing);
+    }
     for circuit in &planned.circuits {
         let plane = match circuit.plane {
             PlannedPlane::Flat => "flat",
@@ -228,6 +231,23 @@ fn headline(planned: &Planned) -> String {
 
 fn count(n: u32, what: &str) -> String {
     if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
+}
+
+/// On which sides product comes in and leaves, and which way carriers travel, in words; none where nothing of it was asked.
+pub(crate) fn facing(planned: &Planned) -> Option<String> {
+    let hand = planned.hand?;
+    let of = |(name, opening): (&str, &AskedOpening)| {
+        let to = match opening.side {
+            PlannedCellSide::Front => "at the front",
+            PlannedCellSide::Back => "at the back",
+            PlannedCellSide::Left => "to the left",
+            PlannedCellSide::Right => "to the right",
+        };
+        format!("{} at {}, open {to}; ", name.to_lowercase(), opening.station)
+    };
+    let sides: String = planned.asked.openings().map(of).collect();
+    let mirrored = if planned.is_mirrored() { ": the cell is mirrored" } else { "" };
+    Some(format!("{sides}carriers travel from {} along the front{mirrored}", hand.words()))
 }
 
 /// What is kept free round a cell, in words.

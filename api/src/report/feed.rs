@@ -6,14 +6,14 @@ use rust_xlsxwriter::{Formula, Workbook, XlsxError};
 use super::html::{Report, num};
 use super::workbook::{Styles, head};
 use crate::draw::text::mm;
-use crate::wire::plan::{PlannedFeed, PlannedFeedSide};
+use crate::wire::plan::{PlannedFeed, PlannedCellSide};
 
 fn side(of: &PlannedFeed) -> &'static str {
     match of.side {
-        PlannedFeedSide::Front => "in front",
-        PlannedFeedSide::Back => "behind",
-        PlannedFeedSide::Left => "at the left end",
-        PlannedFeedSide::Right => "at the right end",
+        PlannedCellSide::Front => "in front",
+        PlannedCellSide::Back => "behind",
+        PlannedCellSide::Left => "at the left end",
+        PlannedCellSide::Right => "at the right end",
     }
 }
 

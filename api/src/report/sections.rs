@@ -81,6 +81,7 @@ pub(super) fn made(report: &Report<'_>) -> Markup {
                 (num("/asked/clearance_m", p.asked.clearance_m, mm(p.asked.clearance_m)))
                 " mm are kept free all round; this is floor space, not guarding."
             } }
+        @if let Some(facing) = crate::render::facing(p) { p { "Sides: " (facing) "." } }
     }
 }
 

@@ -12,7 +12,7 @@ use crate::draw::Drawable;
 use crate::draw::text::letter;
 use crate::finding::Finding;
 use crate::print::Wishes;
-use crate::wire::plan::{PlannedCircuit, PlannedMode};
+use crate::wire::plan::{AskedOpening, PlannedCircuit, PlannedMode};
 
 /// The workbook of a plan.
 ///
@@ -160,7 +160,13 @@ fn summary(sheet: &mut Worksheet, plan: &Drawable<'_>, wishes: &Wishes, styles: 
         sheet.write(row, 2, key)?;
         row += 1;
     }
+    let opening = |of: &Option<AskedOpening>| {
+        of.as_ref().map_or_else(String::new, |o| format!("{}, {}", o.station, o.side.word()))
+    };
     let texts = [
+        ("Infeed", opening(&p.asked.infeed)),
+        ("Discharge", opening(&p.asked.discharge)),
+        ("Travel along the front", p.hand.map_or_else(String::new, |hand| hand.words().to_owned())),
         ("Company", wishes.titles.company.clone().unwrap_or_default()),
         ("Issued by", wishes.titles.author.clone().unwrap_or_default()),
         ("Date", wishes.titles.date.clone().unwrap_or_default()),

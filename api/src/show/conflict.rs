@@ -8,6 +8,7 @@ use crate::read::short;
 use crate::wire::plan::{Conflict, ConflictRequirement, Impossible, SearchEffort};
 use loopwright_solver::cell::Cell;
 use loopwright_solver::explain::{Requirement, Shortfall, conflict, keeping_only, requirements, shortfalls};
+use loopwright_solver::openings::Hand;
 use loopwright_solver::rules::section_name;
 use loopwright_solver::study::{Clock, Outcome, study};
 use loopwright_solver::track::Side;
@@ -176,6 +177,23 @@ fn describe(
             let word = if parts.stations[i].side == Some(Side::Back) { "back" } else { "front" };
             let says = format!("station {}: stands at the {word}", parts.stations[i].id);
             (at(source.station(i), "side"), word.into(), says)
+        }
+        Requirement::Infeed | Requirement::Discharge => {
+            let (key, of) = match requirement {
+                Requirement::Infeed => ("infeed", parts.openings.infeed),
+                _ => ("discharge", parts.openings.discharge),
+            };
+            let id = of.and_then(|o| parts.stations.get(o.station)).map_or("", |s| &s.id);
+            let side = of.map_or("", |o| super::site::side(o.side).word());
+            let value = serde_json::json!({ "station": id, "side": side });
+            (format!("/requirements/{key}"), value, format!("{key} of station {id} at the {side}"))
+        }
+        Requirement::Hand => {
+            let (word, words) = match parts.openings.hand {
+                Some(Hand::RightToLeft) => ("right_to_left", "right to left"),
+                _ => ("left_to_right", "left to right"),
+            };
+            ("/requirements/hand".to_owned(), word.into(), format!("travel from {words} along the front"))
         }
         Requirement::FixedMode(i) => {
             let word = parts.stations[i].fixed.mode.map_or("", |mode| mode.word());

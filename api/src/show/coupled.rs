@@ -5,7 +5,7 @@ use super::conflict::{shortfall, told_of};
 use super::feed::feed;
 use super::limited::limited_by;
 use super::planned::{Runs, asked, circuit, footprint, gap, placing};
-use super::{PlanAnswer, Reasons, effort};
+use super::{PlanAnswer, Reasons, effort, site};
 use crate::check::{Coupled, Document};
 use crate::codes::Code;
 use crate::finding::Finding;
@@ -97,8 +97,9 @@ fn planned(cell: &CoupledCell, found: &CoupledFound) -> Result<Planned, Finding>
             price: ProvenNumber { proven: found.price.proven, bound: found.price.bound.units().min(truth.price) },
         },
         effort: effort(found.effort),
-        asked: asked(&cell.parts().requirements, cell.keep_out()),
+        asked: site::asked(asked(&cell.parts().requirements, cell.keep_out()), cell.cells()),
         placing: placing(&truth.placed.footprint, &cell.parts().requirements, cell.keep_out()),
+        hand: site::told(found.plan.hand(cell), cell.cells()),
         reach: None,
         feed: truth.feed,
         cautions: CAUTIONS.iter().map(|&text| text.to_owned()).collect(),
@@ -142,7 +143,8 @@ pub(crate) fn recomputed_coupled(cell: &CoupledCell, plan: &CoupledPlan, paced_t
     Some(serde_json::json!({
         "footprint": footprint(&truth.placed.footprint),
         "price": truth.price,
-        "asked": asked(&cell.parts().requirements, cell.keep_out()),
+        "asked": site::asked(asked(&cell.parts().requirements, cell.keep_out()), cell.cells()),
+        "hand": site::needed(plan.hands(cell)),
         "feed": truth.feed,
         "circuits": truth.circuits,
     }))

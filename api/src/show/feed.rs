@@ -1,8 +1,8 @@
 //! The product stream of a plan.
 
-use crate::wire::plan::{BeltSku, FeedLanes, FeedSku, PlannedBelt, PlannedFeed, PlannedFeedSide};
+use crate::wire::plan::{BeltSku, FeedLanes, FeedSku, PlannedBelt, PlannedFeed};
 use loopwright_solver::cell::{Carries, Cell};
-use loopwright_solver::stream::{Demand, Feed, FeedSide, Flow};
+use loopwright_solver::stream::{Demand, Feed, Flow};
 use loopwright_solver::units::{CarrierRate, Metres};
 
 /// What a plan makes of the stream that comes. `taken` is the rate of a circuit's carriers by SKU, and `corner` where its floor
@@ -77,12 +77,7 @@ pub(super) fn feed(
     let (length, width) = of.size();
     Some(PlannedFeed {
         into: of.into.clone(),
-        side: match of.side {
-            FeedSide::Front => PlannedFeedSide::Front,
-            FeedSide::Back => PlannedFeedSide::Back,
-            FeedSide::Left => PlannedFeedSide::Left,
-            FeedSide::Right => PlannedFeedSide::Right,
-        },
+        side: super::site::side(of.side),
         x_m: corner.0.m(),
         y_m: corner.1.m(),
         length_m: length.m(),

@@ -10,6 +10,7 @@ mod feed;
 mod limited;
 mod planned;
 mod reach;
+mod site;
 mod trace;
 
 pub use cautions::CAUTIONS;

@@ -3,7 +3,7 @@
 use super::cautions::CAUTIONS;
 use super::feed::feed;
 use super::limited::limited_by;
-use super::{broken, effort};
+use super::{broken, effort, site};
 use crate::check::Document;
 use crate::codes::Code;
 use crate::finding::Finding;
@@ -69,8 +69,9 @@ pub(super) fn planned(document: &Document, found: &Found, paced_too: bool) -> Re
             price: ProvenNumber { proven: found.price.proven, bound: found.price.bound.units().min(price) },
         },
         effort: effort(found.effort),
-        asked: asked(&cell.parts().requirements, &cell.parts().keep_out),
+        asked: site::asked(asked(&cell.parts().requirements, &cell.parts().keep_out), [cell]),
         placing: placing(&numbers.footprint, &cell.parts().requirements, &cell.parts().keep_out),
+        hand: site::told(plan.hand(cell), [cell]),
         reach: None,
         feed: feed_of(cell, plan, &numbers, &runs),
         cautions: CAUTIONS.iter().map(|&text| text.to_owned()).collect(),
@@ -112,7 +113,8 @@ pub(crate) fn recomputed(cell: &Cell, plan: &Plan, paced_too: bool) -> Option<se
     Some(serde_json::json!({
         "footprint": footprint(&numbers.footprint),
         "price": numbers.price.units(),
-        "asked": asked(&cell.parts().requirements, &cell.parts().keep_out),
+        "asked": site::asked(asked(&cell.parts().requirements, &cell.parts().keep_out), [cell]),
+        "hand": site::needed(cell.parts().openings.hands(&plan.spots())),
         "feed": feed_of(cell, plan, &numbers, &runs),
         "circuits": [circuit],
     }))
@@ -140,6 +142,8 @@ pub(super) fn asked(asked: &Requirements, keep_out: &[KeepOut]) -> Asked {
             left_m: c.left.m(),
             right_m: c.right.m(),
         }),
+        infeed: None,
+        discharge: None,
         floor_length_m: asked.floor.map(|f| f.0.m()),
         floor_width_m: asked.floor.map(|f| f.1.m()),
         keep_out: keep_out

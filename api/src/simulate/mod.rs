@@ -135,6 +135,8 @@ pub(crate) fn checked(document: &Document, run: &SimulationRun) -> Vec<Finding> 
     within("least_replications", f64::from(run.least_replications), 2.0, 1e5);
     within("most_replications", f64::from(run.most_replications), f64::from(run.least_replications), 1e5);
     within("half_width", run.half_width, 1e-6, 1.0);
+    #[expect(clippy::cast_precision_loss, reason = "only to compare with what is exact")]
+    within("seed", run.seed as f64, 0.0, 9_007_199_254_740_991.0);
     let seconds = run.hours * 3600.0 * f64::from(run.most_replications);
     if findings.is_empty() && seconds > MOST_SECONDS {
         let says = format!("{} replications of {} h are more than can be simulated", run.most_replications, run.hours);

@@ -36,7 +36,7 @@ pub struct AccumulateAsked {
     #[schema(exclusive_minimum = 0, maximum = 100000)]
     pub up_to_s: f64,
     /// Points from 0 to that.
-    #[serde(default = "usual_points")]
+    #[serde(default = "usual_points", deserialize_with = "super::whole::read")]
     #[schema(required = false, default = 9, minimum = 2, maximum = 101)]
     pub points: u32,
     /// Cases a minute that a square metre of floor must bring; without it any gain that chance does not explain counts.
@@ -44,7 +44,7 @@ pub struct AccumulateAsked {
     #[schema(minimum = 0, maximum = 1000000)]
     pub worth_per_m2: Option<f64>,
     /// The same seed gives the same numbers.
-    #[serde(default = "usual_seed")]
+    #[serde(default = "usual_seed", deserialize_with = "super::whole::read")]
     #[schema(required = false, default = 1, minimum = 0, maximum = 4294967295_u64)]
     pub seed: u32,
     /// Time that counts in each replication, in hours.
@@ -56,11 +56,11 @@ pub struct AccumulateAsked {
     #[schema(required = false, default = 0.005, exclusive_minimum = 0, maximum = 1)]
     pub half_width: f64,
     /// Fewest replications of each point.
-    #[serde(default = "usual_least")]
+    #[serde(default = "usual_least", deserialize_with = "super::whole::read")]
     #[schema(required = false, default = 20, minimum = 2, maximum = 100000)]
     pub least_replications: u32,
     /// Most replications of each point; all points have the same number.
-    #[serde(default = "usual_most")]
+    #[serde(default = "usual_most", deserialize_with = "super::whole::read")]
     #[schema(required = false, default = 320, minimum = 2, maximum = 100000)]
     pub most_replications: u32,
 }

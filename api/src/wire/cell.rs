@@ -14,7 +14,7 @@ use super::adjust::{Adjustment, ChangeoverAsked, SkuWeek};
 use super::chance::{Failures, Spread, Supply};
 use super::feed::Feed;
 use super::pair::Pair;
-use super::site::ClearanceSides;
+use super::site::{ClearanceSides, Hand, Opening};
 
 /// A packaging cell and what is asked of it.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
@@ -64,6 +64,15 @@ pub struct Requirements {
     /// Sides with another clearance.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub clearance_sides_mm: Option<ClearanceSides>,
+    /// Side on which product comes in.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub infeed: Option<Opening>,
+    /// Side on which it leaves.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub discharge: Option<Opening>,
+    /// Which way carriers travel along the front; without it as infeed and discharge need it, else from left to right.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hand: Option<Hand>,
     /// Floor that the cell must fit, lying either way; without it the floor has no limit.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub floor: Option<Floor>,

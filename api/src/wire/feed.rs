@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::site::CellSide;
+
 /// The product stream that feeds the cell, and the floor that it takes.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -12,7 +14,7 @@ pub struct Feed {
     /// Id of the station that products or stacks are handed to.
     pub into: String,
     /// Side of the cell on which its floor lies, seen from above with the front below.
-    pub side: FeedSide,
+    pub side: CellSide,
     /// Whether its belts run along the cell's straights or across them.
     #[schema(required = false, default = "along")]
     pub runs: FeedRuns,
@@ -29,20 +31,6 @@ pub struct Feed {
     /// How products are stacked behind the last belt; without it they are handed over one by one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stacking: Option<Stacking>,
-}
-
-/// Side of the cell on which a feed lies.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum FeedSide {
-    /// In front of the deepest station there.
-    Front,
-    /// Behind the deepest station there.
-    Back,
-    /// At the end where front (or top) straights begin.
-    Left,
-    /// At the end to which they lead.
-    Right,
 }
 
 /// How the belts of a feed run.

@@ -15,3 +15,4 @@ pub mod plan;
 pub mod simulation;
 pub mod site;
 pub mod trace;
+mod whole;

@@ -34,7 +34,8 @@ pub struct SimulationRun {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sku: Option<String>,
     /// The same seed gives the same numbers.
-    #[schema(required = false, default = 1, minimum = 0)]
+    #[schema(required = false, default = 1, minimum = 0, maximum = 9007199254740991_u64)]
+    #[serde(deserialize_with = "super::whole::read")]
     pub seed: u64,
     /// Time that counts in each replication, in hours.
     #[schema(required = false, default = 8.0, exclusive_minimum = 0, maximum = 1000)]
@@ -45,9 +46,11 @@ pub struct SimulationRun {
     pub warm_up_s: Option<f64>,
     /// Fewest replications of each SKU.
     #[schema(required = false, default = 10, minimum = 2, maximum = 100000)]
+    #[serde(deserialize_with = "super::whole::read")]
     pub least_replications: u32,
     /// Most replications of each SKU.
     #[schema(required = false, default = 1000, minimum = 2, maximum = 100000)]
+    #[serde(deserialize_with = "super::whole::read")]
     pub most_replications: u32,
     /// Half-width of the 95 % confidence interval of the net rate that is enough, as a share of it.
     #[schema(required = false, default = 0.005, exclusive_minimum = 0, maximum = 1)]

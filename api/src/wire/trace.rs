@@ -35,9 +35,11 @@ pub struct TraceRequest {
 pub struct BadDay {
     /// Seed of the simulation.
     #[schema(required = false, default = 1, minimum = 0, maximum = 4294967295_u64)]
+    #[serde(deserialize_with = "super::whole::read")]
     pub seed: u32,
     /// Number of the replication, from 0.
     #[schema(required = false, default = 0, minimum = 0, maximum = 100000)]
+    #[serde(deserialize_with = "super::whole::read")]
     pub replication: u32,
     /// When the stretch begins, in seconds from the start of the replication.
     #[schema(required = false, default = 600.0, minimum = 0, maximum = 1000000)]

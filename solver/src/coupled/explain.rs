@@ -31,7 +31,7 @@ pub fn requirements(coupled: &CoupledCell) -> Vec<Asked> {
         let own = explain::requirements(cell).into_iter().filter(|requirement| {
             let joint = |station: usize| coupled.joint_at(Stand { circuit, station });
             match *requirement {
-                Requirement::Rate(_) => false,
+                Requirement::Rate(_) | Requirement::Hand => false,
                 // Where a hand-off stands follows from where its circuits lie.
                 Requirement::Side(i) => joint(i).is_none(),
                 // One station, so one wish.
@@ -43,6 +43,9 @@ pub fn requirements(coupled: &CoupledCell) -> Vec<Asked> {
         });
         all.extend(own.map(|requirement| Asked::Of(circuit, requirement)));
     }
+    let openings = coupled.cells().iter().map(|cell| cell.parts().openings);
+    let turned = openings.clone().any(|o| o.hand.is_some()) && openings.clone().any(|o| o.ends());
+    all.extend(turned.then_some(Asked::Whole(Requirement::Hand)));
     let asked = &coupled.parts().requirements;
     all.extend(asked.max_price.map(|_| Asked::Whole(Requirement::MaxPrice)));
     let places = coupled.keep_out().iter().enumerate().filter(|(_, place)| place.asked);

@@ -3,9 +3,9 @@
 use super::placing::{Placed, centre, place};
 use super::search::{SAME_PLACE, numbers_of};
 use super::{CoupledCell, CoupledPlan, Joint};
-use crate::cell::Since;
+use crate::cell::{Cell, Since};
 use crate::net::{self, Net};
-use crate::plan::Numbers;
+use crate::plan::{Numbers, Plan};
 use crate::rules::{Breach, MOST_STARTS, Rule, alone, beside, breach, longest_allowed, section_name, window_breach};
 use crate::sim::{NetWatch, TimedNet, WindowWatch, run_net};
 use crate::throughput::{NetLimit, Times, net_rate, net_rate_or_miss};
@@ -113,6 +113,12 @@ pub fn verdicts(coupled: &CoupledCell, plan: &CoupledPlan) -> Vec<JointBreach> {
     for (circuit, (cell, own)) in cells.iter().zip(&plan.plans).enumerate() {
         let of_circuit = |breach| JointBreach { circuit: Some(circuit), breach };
         found.extend(alone(cell, own).into_iter().map(of_circuit));
+    }
+    let each = |(cell, own): (&Cell, &Plan)| cell.parts().openings.hands(&own.spots()).contains(&true);
+    // What one circuit does not keep by itself is said already.
+    if !plan.hands(coupled).contains(&true) && cells.iter().zip(&plan.plans).all(each) {
+        let says = "neither way of travel along the front leaves infeed and discharge open on the sides that are asked";
+        found.push(of_all(Rule::Stands, says.to_owned()));
     }
     let Some(numbers) = numbers_of(coupled, &plan.plans) else { return found };
     found.extend(joints(coupled, plan, &numbers));

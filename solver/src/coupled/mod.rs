@@ -19,6 +19,7 @@ pub use search::{CoupledFound, CoupledOutcome, any_plan, study};
 
 use crate::cell::{Carries, Cell, Fault, Parts, Requirements, demands, feed_faults};
 use crate::ground::{KeepOut, spot};
+use crate::openings::{Hand, Spot};
 use crate::plan::Plan;
 use crate::station::{HandOff, ModePrice, Station};
 use crate::stream::{Demand, Feed};
@@ -228,6 +229,25 @@ impl CoupledCell {
     #[must_use]
     pub fn joint_at(&self, stand: Stand) -> Option<&Joint> {
         self.parts.joints.iter().find(|j| j.first == stand || j.second == stand)
+    }
+}
+
+impl CoupledPlan {
+    /// For each hand of [`Hand::BOTH`], whether infeed and discharge are open as asked.
+    #[must_use]
+    pub fn hands(&self, cell: &CoupledCell) -> [bool; 2] {
+        let spots: Vec<Vec<Spot>> = self.plans.iter().map(Plan::spots).collect();
+        Hand::BOTH
+            .map(|hand| cell.cells.iter().zip(&spots).all(|(own, spots)| own.parts().openings.hold(spots, hand)))
+    }
+
+    /// Which way carriers travel along the front of all loops: the usual one where both will do. Where none will do, the one
+    /// that is asked for, else the usual one.
+    #[must_use]
+    pub fn hand(&self, cell: &CoupledCell) -> Hand {
+        let known = Hand::BOTH.into_iter().zip(self.hands(cell)).find(|(_, open)| *open).map(|(hand, _)| hand);
+        let asked = cell.cells.first().and_then(|own| own.parts().openings.hand);
+        known.or(asked).unwrap_or(Hand::LeftToRight)
     }
 }
 

@@ -4,6 +4,7 @@
 
 use super::{CoupledCell, CoupledPlan, Joint, Stand};
 use crate::cell::Cell;
+use crate::openings::Hand;
 use crate::option::StationOption;
 use crate::plan::{Numbers, Plan, Straight};
 use crate::track::{Clearance, Footprint, Form, Plane, Side, corner_reach};
@@ -98,7 +99,8 @@ pub struct Placed {
     pub footprint: Footprint,
     /// The same of loops and stations alone.
     pub own_footprint: Footprint,
-    /// Where the floor of what feeds them begins, from the front left corner of loops and stations without clearance.
+    /// Where the floor of what feeds them begins, from the front left corner of loops and stations without clearance, seen
+    /// from the front.
     pub feed: Option<(Metres, Metres)>,
     /// Middle line of each circuit, from the front of the cell without clearance.
     pub middle: Vec<Metres>,
@@ -176,6 +178,7 @@ pub fn place(coupled: &CoupledCell, plan: &CoupledPlan, numbers: &[Numbers]) -> 
             Straight::Top => 0.0,
         };
         let x = plan.offsets[c].m() + centre(&plan.plans[c], &numbers[c].options, &cells[c], s) - low;
+        let x = if plan.hand(coupled) == Hand::LeftToRight { x } else { high - low - x };
         Some(feed.corner(&size(&Clearance::ZERO), (Metres::from_m(x), Metres::from_m(rows.middle[c] + aside))))
     });
     let own_footprint = size(&clearance);

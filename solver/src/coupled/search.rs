@@ -214,8 +214,12 @@ impl<'a> Search<'a> {
         }
         let mut at = vec![0; self.shapes.len()];
         loop {
-            let loops = at.iter().enumerate().map(|(c, &s)| (s, self.least(c, s))).collect();
-            self.push(loops, None);
+            // One way of travel along the front must leave all circuits open as asked.
+            let open = |hand: usize| at.iter().enumerate().all(|(c, &s)| self.shapes[c][s].hands[hand]);
+            if open(0) || open(1) {
+                let loops = at.iter().enumerate().map(|(c, &s)| (s, self.least(c, s))).collect();
+                self.push(loops, None);
+            }
             let Some(c) = (0..at.len()).find(|&c| at[c] + 1 < self.shapes[c].len()) else { return true };
             at[c] += 1;
             at[..c].iter_mut().for_each(|s| *s = 0);

@@ -1,9 +1,10 @@
-//! Sides, and frames that must not overlap (model sections 2 and 5).
+//! Sides, frames that must not overlap (model sections 2 and 5), infeed and discharge (9d).
 
 use super::{Breach, Rule, breach};
 use crate::cell::Cell;
+use crate::openings::{Hand, Opening, Openings, Spot};
 use crate::plan::{Numbers, Plan, Straight};
-use crate::track::Side;
+use crate::track::{CellSide, Side};
 
 const TOLERANCE_M: f64 = 1e-6;
 
@@ -40,6 +41,9 @@ pub(super) fn verdict(cell: &Cell, plan: &Plan, numbers: &Numbers) -> Vec<Breach
             ));
         }
     }
+    let spots = plan.spots();
+    let ids: Vec<&str> = stations.iter().map(|s| s.id.as_str()).collect();
+    found.extend(closed(&cell.parts().openings, &spots, plan.hand(cell), &ids));
     // Floor along the track, centred on the zone.
     let frame = |i: usize| {
         let zone = numbers.options[i].zone.m();
@@ -67,6 +71,33 @@ pub(super) fn verdict(cell: &Cell, plan: &Plan, numbers: &Numbers) -> Vec<Breach
                 ));
             }
         }
+    }
+    found
+}
+
+/// What of infeed and discharge is not open as asked, with this hand.
+fn closed(asked: &Openings, spots: &[Spot], hand: Hand, ids: &[&str]) -> Vec<Breach> {
+    let way = |hand| if hand == Hand::LeftToRight { "left to right" } else { "right to left" };
+    let mut found = Vec::new();
+    if asked.hand.is_some_and(|asked| asked != hand) {
+        found.push(breach(Rule::Stands, format!("carriers travel {} along the front", way(hand))));
+    }
+    let each = [("infeed", asked.infeed), ("discharge", asked.discharge)];
+    let closed = |o: &Opening| !o.is_free(spots, hand);
+    for (what, opening) in each.into_iter().filter_map(|(what, o)| o.filter(closed).map(|o| (what, o))) {
+        let id = ids.get(opening.station).copied().unwrap_or_default();
+        let why = match opening.side {
+            CellSide::Front => "does not stand at the front".to_owned(),
+            CellSide::Back => "does not stand at the back".to_owned(),
+            CellSide::Left | CellSide::Right => {
+                let end = if opening.side == CellSide::Left { "left" } else { "right" };
+                format!(
+                    "is not the outermost of its side at the {end} end, with travel {} along the front",
+                    way(hand)
+                )
+            }
+        };
+        found.push(breach(Rule::Stands, format!("{what}: station {id} {why}")));
     }
     found
 }

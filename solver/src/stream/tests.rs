@@ -36,7 +36,7 @@ fn feed(products: Vec<Product>) -> Feed {
     let belt = |id: &str, gap: Option<f64>| Belt { id: id.to_owned(), gap: gap.map(m), max_speed: None, length: None };
     Feed {
         into: "load".to_owned(),
-        side: FeedSide::Left,
+        side: CellSide::Left,
         across: false,
         width: m(0.8),
         belts: vec![belt("metering", None), belt("gapping", Some(0.06))],
@@ -252,16 +252,16 @@ fn floor_by_hand() {
         let c = of.corner(&own, (m(x), m(y)));
         (c.0.mm().round(), c.1.mm().round())
     };
-    assert_eq!(sizes(&at(FeedSide::Left, false)), (5960.0, 4000.0));
-    assert_eq!(sizes(&at(FeedSide::Right, true)), (5800.0, 4000.0));
-    assert_eq!(sizes(&at(FeedSide::Front, false)), (5000.0, 4800.0));
-    assert_eq!(sizes(&at(FeedSide::Back, true)), (5000.0, 4960.0));
-    assert_eq!(corner(&at(FeedSide::Left, false), 1.0, 1.0), (-960.0, 600.0));
-    assert_eq!(corner(&at(FeedSide::Right, false), 1.0, 0.1), (4000.0, 0.0));
-    assert_eq!(corner(&at(FeedSide::Front, false), 3.9, 1.0), (3040.0, -800.0));
-    assert_eq!(corner(&at(FeedSide::Back, false), 2.0, 1.0), (1520.0, 3000.0));
+    assert_eq!(sizes(&at(CellSide::Left, false)), (5960.0, 4000.0));
+    assert_eq!(sizes(&at(CellSide::Right, true)), (5800.0, 4000.0));
+    assert_eq!(sizes(&at(CellSide::Front, false)), (5000.0, 4800.0));
+    assert_eq!(sizes(&at(CellSide::Back, true)), (5000.0, 4960.0));
+    assert_eq!(corner(&at(CellSide::Left, false), 1.0, 1.0), (-960.0, 600.0));
+    assert_eq!(corner(&at(CellSide::Right, false), 1.0, 0.1), (4000.0, 0.0));
+    assert_eq!(corner(&at(CellSide::Front, false), 3.9, 1.0), (3040.0, -800.0));
+    assert_eq!(corner(&at(CellSide::Back, false), 2.0, 1.0), (1520.0, 3000.0));
     // Wider than the cell: it reaches out on one side, or on both, but the whole is no wider than it.
-    let wide = Feed { width: m(3.4), ..at(FeedSide::Left, false) };
+    let wide = Feed { width: m(3.4), ..at(CellSide::Left, false) };
     assert_eq!(sizes(&wide), (5960.0, 4400.0));
     assert_eq!(corner(&wide, 1.0, 1.5), (-960.0, -200.0));
     assert_eq!(corner(&wide, 1.0, 0.0), (-960.0, -400.0));
@@ -273,7 +273,7 @@ fn floor_by_hand() {
 fn a_larger_cell_is_no_smaller_with_it() {
     let mut chance = Chance(8);
     for _ in 0..2000 {
-        let side = [FeedSide::Left, FeedSide::Right, FeedSide::Front, FeedSide::Back][chance.below(4) as usize];
+        let side = [CellSide::Left, CellSide::Right, CellSide::Front, CellSide::Back][chance.below(4) as usize];
         let of =
             Feed { side, across: chance.below(2) == 0, width: m(4.0 * chance.share()), ..feed(vec![product(6, 1)]) };
         let small = Footprint { length: m(1.0 + 5.0 * chance.share()), width: m(1.0 + 5.0 * chance.share()) };

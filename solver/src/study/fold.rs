@@ -3,9 +3,10 @@
 use super::chain::Chain;
 use super::shapes::Lay;
 use super::space::{Lie, Space};
+use crate::openings::{Hand, Openings, Spot};
 use crate::plan::Straight;
 use crate::rules::may_stand_upright;
-use crate::track::{Footprint, Plane, Side, footprint};
+use crate::track::{CellSide, Footprint, Plane, Side, footprint};
 use crate::units::{LENGTH_TOLERANCE_M, Metres};
 
 /// Sides of an upright loop are tried one by one for at most so many stations that could stand on either.
@@ -74,7 +75,8 @@ impl Folds {
             }
             // With one straight empty, front and back are mirror images: the back only where the front is not allowed.
             let (front, back) = (vec![Side::Front; n], vec![Side::Back; n]);
-            if !allowed(space, &front) && allowed(space, &back) {
+            let open = space.cell.parts().openings.hands(&spots(first, n, Straight::Front, &front));
+            if !(allowed(space, &front) && open.contains(&true)) && allowed(space, &back) {
                 self.push(space, form, first, n, Straight::Back, back);
             }
         }
@@ -88,16 +90,29 @@ impl Folds {
             let least = space.options[i].iter().map(|o| o.zone.m()).fold(f64::INFINITY, f64::min);
             stations[i].frame.is_some_and(|f| f.m() > least + LENGTH_TOLERANCE_M)
         });
-        let free: Vec<usize> = (0..n).filter(|&i| stations[i].side.is_none()).collect();
-        let base: Vec<Side> = stations.iter().map(|s| s.side.unwrap_or(Side::Front)).collect();
-        let mut choices = Vec::new();
+        let asked: Vec<Option<Side>> = stations.iter().map(|s| s.side).collect();
+        for first in 0..n {
+            if !may_stand_upright(space.cell, (first + n - 1) % n) {
+                continue;
+            }
+            for sides in opened(&space.cell.parts().openings, first, &asked) {
+                self.upright_from(space, form, first, &sides, wide);
+            }
+        }
+    }
+
+    /// Upright, from this station, with the sides of some stations given.
+    fn upright_from(&mut self, space: &Space<'_>, form: usize, first: usize, given: &[Option<Side>], wide: bool) {
+        let n = given.len();
+        let free: Vec<usize> = (0..n).filter(|&i| given[i].is_none()).collect();
         let with = |chosen: &dyn Fn(usize) -> Side| {
-            let mut sides = base.clone();
+            let mut sides: Vec<Side> = given.iter().map(|side| side.unwrap_or(Side::Front)).collect();
             for (bit, &i) in free.iter().enumerate() {
                 sides[i] = chosen(bit);
             }
             sides
         };
+        let mut choices = Vec::new();
         let too_many = wide && free.len() > MOST_FREE_SIDES;
         if wide && !too_many {
             for mask in 0..1u32 << free.len() {
@@ -108,28 +123,22 @@ impl Folds {
             choices.push(with(&|_| Side::Front));
             choices.push(with(&|_| Side::Back));
         }
-        for first in 0..n {
-            if !may_stand_upright(space.cell, (first + n - 1) % n) {
-                continue;
-            }
-            for sides in &choices {
-                self.push(space, form, first, n, Straight::Top, sides.clone());
-            }
-            if too_many {
-                // No sides take less depth than one of these, and none less length than without frames.
-                for sides in &choices {
-                    self.push(space, form, first, n, Straight::Top, sides.clone());
-                    if let Some(mut fold) = self.all.pop() {
-                        for lie in fold.lies.iter_mut().filter(|lie| **lie == Lie::Beside) {
-                            *lie = Lie::Across;
-                        }
-                        self.left_out.push(fold);
-                    }
+        for sides in &choices {
+            self.push(space, form, first, n, Straight::Top, sides.clone());
+        }
+        if too_many {
+            // No sides take less depth than one of these, and none less length than without frames.
+            for sides in choices {
+                let mut fold = fold(space, form, first, n, Straight::Top, sides);
+                for lie in fold.lies.iter_mut().filter(|lie| **lie == Lie::Beside) {
+                    *lie = Lie::Across;
                 }
+                self.left_out.push(fold);
             }
         }
     }
 
+    /// Adds a fold, where it leaves infeed and discharge open as asked.
     fn push(
         &mut self,
         space: &Space<'_>,
@@ -139,27 +148,94 @@ impl Folds {
         straight: Straight,
         sides: Vec<Side>,
     ) {
-        let n = space.len();
-        let mut lies = vec![Lie::Beside; n];
-        for j in 0..n {
-            let (i, next) = ((first + j) % n, (first + j + 1) % n);
-            lies[i] = if j + 1 == n {
-                if count < n { Lie::One } else { Lie::Both }
-            } else if j + 1 == count {
-                Lie::One
-            } else if sides[i] == sides[next] {
-                Lie::Beside
-            } else {
-                Lie::Across
-            };
+        let fold = fold(space, form, first, count, straight, sides);
+        if fold.hands(space).contains(&true) {
+            self.all.push(fold);
         }
-        let depth = |side: Side| {
-            let stations = space.cell.parts().stations.iter().zip(&sides);
-            Metres::from_m(stations.filter(|(_, s)| **s == side).map(|(s, _)| s.reach(side).m()).fold(0.0, f64::max))
-        };
-        let deepest = (depth(Side::Front), depth(Side::Back));
-        self.all.push(Fold { form, first, count, straight, sides, lies, deepest });
     }
+}
+
+fn fold(space: &Space<'_>, form: usize, first: usize, count: usize, straight: Straight, sides: Vec<Side>) -> Fold {
+    let n = space.len();
+    let mut lies = vec![Lie::Beside; n];
+    for j in 0..n {
+        let (i, next) = ((first + j) % n, (first + j + 1) % n);
+        lies[i] = if j + 1 == n {
+            if count < n { Lie::One } else { Lie::Both }
+        } else if j + 1 == count {
+            Lie::One
+        } else if sides[i] == sides[next] {
+            Lie::Beside
+        } else {
+            Lie::Across
+        };
+    }
+    let depth = |side: Side| {
+        let stations = space.cell.parts().stations.iter().zip(&sides);
+        Metres::from_m(stations.filter(|(_, s)| **s == side).map(|(s, _)| s.reach(side).m()).fold(0.0, f64::max))
+    };
+    let deepest = (depth(Side::Front), depth(Side::Back));
+    Fold { form, first, count, straight, sides, lies, deepest }
+}
+
+/// Where the stations of a fold stand, in their order along the floor.
+fn spots(first: usize, count: usize, straight: Straight, sides: &[Side]) -> Vec<Spot> {
+    let n = sides.len();
+    let mut spots = vec![(Side::Front, 0.0); n];
+    let mut along = 0.0;
+    for j in 0..n {
+        let i = (first + j) % n;
+        along += 1.0;
+        spots[i] = (sides[i], if j < count && straight != Straight::Back { along } else { -along });
+    }
+    spots
+}
+
+/// The sides that infeed and discharge leave to the stations of an upright loop that begins with `first`, and what was asked of
+/// them: every way to have both, with the sides that are open in it.
+fn opened(openings: &Openings, first: usize, asked: &[Option<Side>]) -> Vec<Vec<Option<Side>>> {
+    let n = asked.len();
+    let mut all: Vec<Vec<Option<Side>>> = Vec::new();
+    for hand in Hand::BOTH.into_iter().filter(|&hand| openings.hand.is_none_or(|asked| asked == hand)) {
+        let mut ways = vec![asked.to_vec()];
+        for opening in openings.all() {
+            let end = if hand == Hand::LeftToRight { CellSide::Left } else { CellSide::Right };
+            let place = |station: usize| (station + n - first) % n;
+            // Stations nearer to the end that is asked for stand on the other side.
+            let nearer = |station: usize| {
+                let (own, other) = (place(opening.station), place(station));
+                opening.side.is_end() && if opening.side == end { other < own } else { other > own }
+            };
+            let stands = |side: Side| match opening.side {
+                CellSide::Front => side == Side::Front,
+                CellSide::Back => side == Side::Back,
+                CellSide::Left | CellSide::Right => true,
+            };
+            let with = |way: &Vec<Option<Side>>, side: Side| {
+                let mut way = way.clone();
+                for (station, given) in way.iter_mut().enumerate() {
+                    let wanted = match station {
+                        _ if station == opening.station => side,
+                        _ if nearer(station) => side.other(),
+                        _ => continue,
+                    };
+                    if given.is_some_and(|given| given != wanted) {
+                        return None;
+                    }
+                    *given = Some(wanted);
+                }
+                Some(way)
+            };
+            let both = [Side::Front, Side::Back];
+            ways = ways
+                .iter()
+                .flat_map(|way| both.into_iter().filter(|&side| stands(side)).filter_map(|side| with(way, side)))
+                .collect();
+        }
+        ways.retain(|way| !all.contains(way));
+        all.extend(ways);
+    }
+    all
 }
 
 fn allowed(space: &Space<'_>, sides: &[Side]) -> bool {
@@ -173,6 +249,11 @@ pub(super) struct Kept {
 }
 
 impl Fold {
+    /// For each hand, whether infeed and discharge are open as asked.
+    pub(super) fn hands(&self, space: &Space<'_>) -> [bool; 2] {
+        space.cell.parts().openings.hands(&spots(self.first, self.count, self.straight, &self.sides))
+    }
+
     /// Station at a position of the run.
     pub(super) fn station(&self, n: usize, position: usize) -> usize {
         (self.first + position) % n

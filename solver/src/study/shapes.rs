@@ -32,6 +32,8 @@ pub struct Shape {
     /// For each of the stations asked for: least way from the start of its straight to the middle of its zone, and from there
     /// to the end of the straight.
     pub beside: Vec<(f64, f64)>,
+    /// For each hand, whether infeed and discharge are open as asked.
+    pub hands: [bool; 2],
     /// Stands for ways that are too many to be listed, all at least as long: nothing can be planned from it.
     pub coarse: bool,
 }
@@ -50,6 +52,8 @@ pub fn shapes(cell: &Cell, asked: &[usize], clock: &Clock<'_>) -> Vec<Shape> {
             deepest: fold.deepest,
             least_modules: fold.least_modules(&space)?,
             beside: asked.iter().map(|&station| fold.least_beside(&space, station)).collect(),
+            // Ways that are left out may be open either way.
+            hands: if coarse { [true; 2] } else { fold.hands(&space) },
             coarse,
         })
     };

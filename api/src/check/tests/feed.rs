@@ -1,7 +1,7 @@
 //! The product stream at the door.
 
 use super::*;
-use loopwright_solver::stream::FeedSide;
+use loopwright_solver::track::CellSide;
 
 /// A stream for the jars: J4 asks for 28 products a minute at its design rate, J8 for 186.67.
 const FEED: &str = "\
@@ -113,7 +113,7 @@ fn more_comes_than_a_cell_takes() {
 fn the_stream_in_si() {
     let document = read_cell(format!("{JARS}{FEED}").as_bytes()).unwrap();
     let feed = document.cell.parts().feed.as_ref().unwrap();
-    assert_eq!((feed.side, feed.across, feed.into.as_str()), (FeedSide::Left, true, "fill"));
+    assert_eq!((feed.side, feed.across, feed.into.as_str()), (CellSide::Left, true, "fill"));
     let flow = feed.flow(1, &document.cell.demands()[1].unwrap(), 2).unwrap();
     let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} is not {b}");
     near(flow.products.as_per_minute(), 160.0 * 1.05 / 0.9);

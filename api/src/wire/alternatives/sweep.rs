@@ -45,6 +45,7 @@ pub struct Axis {
     pub to: f64,
     /// How many values, evenly spread, both ends among them.
     #[schema(minimum = 1, maximum = 1000)]
+    #[serde(deserialize_with = "crate::wire::whole::read")]
     pub points: u32,
 }
 

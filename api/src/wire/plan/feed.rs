@@ -3,13 +3,15 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use super::site::PlannedCellSide;
+
 /// The product stream that feeds the cell: its floor, its belts and lanes, and what follows for each SKU.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct PlannedFeed {
     /// Id of the station that products or stacks are handed to.
     pub into: String,
     /// Side of the cell on which its floor lies.
-    pub side: PlannedFeedSide,
+    pub side: PlannedCellSide,
     /// Its corner nearest to the front left one, from the front left corner of loops and stations without clearance, in metres
     /// along the straights; negative to the left of it.
     #[schema(minimum = -1000000)]
@@ -35,20 +37,6 @@ pub struct PlannedFeed {
     pub buffer_products: Option<u32>,
     /// What each SKU makes of it.
     pub skus: Vec<FeedSku>,
-}
-
-/// Side of the cell on which a feed lies.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum PlannedFeedSide {
-    /// In front of the deepest station there.
-    Front,
-    /// Behind the deepest station there.
-    Back,
-    /// At the end where front (or top) straights begin.
-    Left,
-    /// At the end to which they lead.
-    Right,
 }
 
 /// A belt of the product stream.

@@ -6,6 +6,7 @@
 
 mod circuit;
 mod feed;
+mod site;
 
 pub use circuit::{
     ExactFraction, LimitKind, LimitedBy, PlannedCircuit, PlannedMode, PlannedModuleLoad, PlannedModuleLoads,
@@ -13,7 +14,8 @@ pub use circuit::{
     PlannedStraight, PlannedWindow, SectionSku, StationSku, WindowSku,
 };
 
-pub use feed::{BeltSku, FeedLanes, FeedSku, PlannedBelt, PlannedFeed, PlannedFeedSide};
+pub use feed::{BeltSku, FeedLanes, FeedSku, PlannedBelt, PlannedFeed};
+pub use site::{AskedOpening, PlannedCellSide, PlannedHand};
 
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -71,6 +73,9 @@ pub struct Planned {
     /// Where the cell lies on the floor, clearance included; there when places must be kept out of.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub placing: Option<PlannedPlacing>,
+    /// Which way carriers travel along the front; there when the cell asks for it, or for an infeed or discharge side.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hand: Option<PlannedHand>,
     /// How the efficiency was worked out; there when that was asked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reach: Option<PlannedReach>,
@@ -266,15 +271,29 @@ pub struct AskedClearance {
     /// At the back.
     #[schema(minimum = 0)]
     pub back_m: f64,
-    /// At the end where the front straight begins.
+    /// At the left end.
     #[schema(minimum = 0)]
     pub left_m: f64,
-    /// At the other end.
+    /// At the right end.
     #[schema(minimum = 0)]
     pub right_m: f64,
 }
 
+impl Planned {
+    /// Whether the cell is the mirror image of one whose carriers travel from left to right along the front.
+    #[must_use]
+    pub fn is_mirrored(&self) -> bool {
+        self.hand == Some(PlannedHand::RightToLeft)
+    }
+}
+
 impl Asked {
+    /// Infeed and discharge with their names, where they are asked.
+    pub fn openings(&self) -> impl Iterator<Item = (&'static str, &AskedOpening)> {
+        let all = [("Infeed", &self.infeed), ("Discharge", &self.discharge)];
+        all.into_iter().filter_map(|(name, opening)| Some((name, opening.as_ref()?)))
+    }
+
     /// Clearance by side, also where all are alike.
     #[must_use]
     pub fn sides(&self) -> AskedClearance {
@@ -298,6 +317,12 @@ pub struct Asked {
     /// By side, where the sides differ: then `clearance_m` is the greatest.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub clearance_sides: Option<AskedClearance>,
+    /// Side on which product comes in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub infeed: Option<AskedOpening>,
+    /// Side on which it leaves.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub discharge: Option<AskedOpening>,
     /// One side of the floor, in metres, where it is limited.
     #[schema(minimum = 0)]
     #[serde(default, skip_serializing_if = "Option::is_none")]
