@@ -134,6 +134,8 @@ fn measured(svg: &Document<'_>, plan: &Value, sku: usize, name: &str) {
     same(length(path), scale, f(&circuit["loop_length_m"]), &format!("{name}: loop"));
     let begin = numbers(path)[0];
     let upright = circuit["plane"] == "upright";
+    // Seen from the front, the front straight of a mirrored cell begins at its right end.
+    let mirrored = plan["hand"] == "right_to_left";
     let (mut carriers, mut slots) = (0, 0);
     for (i, station) in circuit["stations"].as_array().unwrap().iter().enumerate() {
         let what = format!("{name}: {}", station["id"]);
@@ -146,15 +148,18 @@ fn measured(svg: &Document<'_>, plan: &Value, sku: usize, name: &str) {
         } else {
             f(&station["start_m"])
         };
-        same(number(zone, "x") - begin, scale, along, &what);
+        let from = if mirrored { begin - number(zone, "x") - number(zone, "width") } else { number(zone, "x") - begin };
+        same(from, scale, along, &what);
         let frame = id(svg, &format!("lw-station-{}", i + 1));
         same(number(frame, "width"), scale, f(&station["frame_m"]), &what);
         same(number(frame, "height"), scale, f(&station["depth_m"]), &what);
         // Floor is taken outward, from the track's edge, and stays within the clearance line.
         let low = number(frame, "y") + number(frame, "height");
-        let inside = f(&plan["asked"]["clearance_m"]) * 1000.0 / scale;
-        assert!(number(frame, "y") >= number(clearance, "y") + inside - 1e-3, "{what}");
-        assert!(low <= number(clearance, "y") + number(clearance, "height") - inside + 1e-3, "{what}");
+        let sides = &plan["asked"]["clearance_sides"];
+        let inside = |side: &str| sides[side].as_f64().unwrap_or(f(&plan["asked"]["clearance_m"])) * 1000.0 / scale;
+        assert!(number(frame, "y") >= number(clearance, "y") + inside("back_m") - 1e-3, "{what}");
+        let bottom = number(clearance, "y") + number(clearance, "height");
+        assert!(low <= bottom - inside("front_m") + 1e-3, "{what}");
         if !upright {
             let gap = if back {
                 number(zone, "y") - low
@@ -175,6 +180,7 @@ fn measured(svg: &Document<'_>, plan: &Value, sku: usize, name: &str) {
         same(number(drawn, "width"), scale, f(&feed["length_m"]), &format!("{name}: feed"));
         same(number(drawn, "height"), scale, f(&feed["width_m"]), &format!("{name}: feed"));
         // From the front left corner of loop and stations, which ends reach: their middle line begins a reach further on.
+        let begin = if mirrored { begin - f(&circuit["straight_m"]) * 1000.0 / scale } else { begin };
         let (left, reach) = (begin - f(&circuit["corner_reach_m"]) * 1000.0 / scale, f(&feed["x_m"]));
         same(number(drawn, "x") - left, scale, reach, &format!("{name}: feed"));
     }

@@ -16,6 +16,7 @@ mod fixed;
 mod front;
 mod judge;
 mod keep_limit;
+mod openings;
 mod operation;
 mod price;
 mod reach;

@@ -209,6 +209,40 @@ def fed():
     assert bitten > 8, bitten
 
 
+def opened():
+    """Sides of the cell by hand, and plans that leave none open that was asked do not hold."""
+    where = {"a": ("front", 0.5), "b": ("front", 2.0), "c": ("back", 2.2), "d": ("back", 0.4)}
+    right, left = "left_to_right", "right_to_left"
+    open_to = {("front", right): "ab", ("back", right): "cd", ("left", right): "ad", ("right", right): "bc",
+               ("front", left): "ab", ("back", left): "cd", ("left", left): "bc", ("right", left): "ad"}
+    for (side, hand), names in open_to.items():
+        for name in where:
+            cell = model.Cell({}, None, [], [], {}, openings=[(name, side)])
+            assert (not model.closed(cell, where, hand)) == (name in names), (name, side, hand)
+    bitten = 0
+    for i in range(12):
+        doc = random_cells.make_cell(random.Random(f"1/{i}"), "c")
+        for key in ("infeed", "discharge", "hand"):
+            doc["requirements"].pop(key, None)
+        first = doc["circuits"][0]["order"][0]
+        for side in ("front", "back", "left", "right"):
+            asked = {**doc["requirements"], "infeed": {"station": first, "side": side}, "hand": right}
+            cell = model.read_cell({**doc, "requirements": asked})
+            out = brute.solve(cell, 0.05, 2)
+            if not out["found"]:
+                continue
+            assert judge.Judge(cell, out["plan"]).judge() == []
+            turned = model.read_cell({**doc, "requirements": {**asked, "hand": left}})
+            if side in ("front", "back"):
+                assert judge.Judge(turned, out["plan"]).judge() == []
+                continue
+            alone = [s["stands"] for s in out["plan"]["circuits"][0]["stations"]]
+            if alone.count(alone[0]) > 1:
+                assert judge.Judge(turned, out["plan"]).judge(), (i, side)
+                bitten += 1
+    assert bitten > 3, bitten
+
+
 def numbers(doc, path=()):
     for key, value in doc.items() if isinstance(doc, dict) else enumerate(doc):
         if isinstance(value, (dict, list)):
@@ -217,6 +251,6 @@ def numbers(doc, path=()):
             yield (*path, key)
 
 
-for test in (moves, rings, paced, derived, duty, run_against_cycles, teeth, fed):
+for test in (moves, rings, paced, derived, duty, run_against_cycles, teeth, fed, opened):
     test()
     print("ok", test.__name__)

@@ -157,7 +157,7 @@ class Judge:
 
     def places(self, circuit, form, n, placed, options):
         """Where zones lie, on which straight and side, and their frames."""
-        straight_m, stands, groups = n * circuit.module, [], {}
+        straight_m, stands, groups, where = n * circuit.module, [], {}, {}
         begin = {"front": 0.0, "top": 0.0, "back": straight_m + form.arc}
         allowed = ("top",) if form.plane == "upright" else ("front", "back")
         for s, opt in zip(placed, options):
@@ -173,11 +173,17 @@ class Judge:
                 self.equal(f"{name} stands", side, straight)
             if st.side != "either" and side != st.side:
                 self.fault(f"{name}: stands {side}, must stand {st.side}")
+            middle = start + opt.zone / 2
+            where[name] = side, 2 * straight_m + form.arc - middle if straight == "back" else middle
             low, high = begin[straight], begin[straight] + straight_m
             if start < low - LENGTH or start + opt.zone > high + LENGTH * high:
                 self.fault(f"{name}: zone {start} to {start + opt.zone} leaves its straight {low} to {high}")
             frame = opt.zone if st.frame is None else st.frame
             groups.setdefault((straight, side), []).append((name, start + opt.zone / 2, frame))
+        said = self.plan.get("hand")
+        hands = (said,) if said else ("left_to_right", "right_to_left")
+        if len(where) == len(placed) and all(model.closed(self.cell, where, hand) for hand in hands):
+            self.fault(f"{model.closed(self.cell, where, hands[0])}")
         for group in groups.values():
             for i, a in enumerate(group):
                 for b in group[:i]:

@@ -46,6 +46,12 @@ def arrangements(cell, circuit):
         for straights, names, sides in ways:
             if any(st.side not in ("either", side) for st, side in zip(stations, sides)):
                 continue
+            where = {}
+            for part, name in zip(straights, names):
+                for place, i in enumerate(part):
+                    where[circuit.order[i]] = sides[i], -place if name == "back" else place
+            if not model.can_open(cell, where):
+                continue
             stands = [(side, model.deep(cell, st, side)) for st, side in zip(stations, sides)]
             w, h = model.footprint(cell, circuit, form, n, stands)
             if not model.fits_floor(cell, w, h):

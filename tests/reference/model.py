@@ -19,7 +19,7 @@ KEYS = {
     "feed_sku": "length_mm gap_mm delivered_per_min",
     "belt": "id gap_mm max_speed_m_s length_mm",
     "stacking": "lanes max_lanes lane_products_per_min push_out_s buffer_products length_mm",
-    "requirements": "efficiency headroom clearance_mm clearance_sides_mm floor keep_out footprint_tolerance_m2 max_price",
+    "requirements": "efficiency headroom clearance_mm clearance_sides_mm infeed discharge hand floor keep_out footprint_tolerance_m2 max_price",
     "keep_out": "name x_mm y_mm length_mm width_mm",
     "floor": "length_mm width_mm",
     "fixed_loop": "form modules_per_straight carriers",
@@ -38,6 +38,7 @@ KEYS = {
     "segment": "from to ride_through_s min_length_mm min_s max_s loaded",
     "window": "from to since max_s min_s",
     "clearance_sides": "front back left right",
+    "opening": "station side",
     "station": "id depth_mm access_mm frame_length_mm margin_mm side fixed intermittent continuous per_sku failures short_stops work_times supply "
                "adjustments room_for_people",
     "intermittent": "base_s per_extra_s settle_s max_batch price price_per_head",
@@ -177,6 +178,8 @@ class Cell:
     tolerance: float = 0.0         # plans within it of the least footprint count as equal in floor
     keep_out: list = field(default_factory=list)    # x, y, length, width on the floor
     feed: object = None            # side, then its floor along and across the cell
+    openings: list = field(default_factory=list)    # station, side of the cell to which it must be open
+    hand: object = None            # left_to_right or right_to_left, where it is asked
 
     def segment(self, a, b):
         return self.segments.get((a, b), Segment())
@@ -231,7 +234,11 @@ def read_cell(doc):
     clearance = {s: sides.get(s, req.get("clearance_mm", 0)) / 1e3 for s in ("front", "back", "left", "right")}
     cell = Cell(clearance, floor, [s["id"] for s in doc["skus"]], circuits, stations,
                 max_price=req.get("max_price", INF), tolerance=req.get("footprint_tolerance_m2", 0.0), keep_out=missed,
-                feed=read_feed(doc["feed"], doc["skus"]) if doc.get("feed") else None)
+                feed=read_feed(doc["feed"], doc["skus"]) if doc.get("feed") else None, hand=req.get("hand"))
+    for key in ("infeed", "discharge"):
+        if req.get(key):
+            asked = known("opening", req[key])
+            cell.openings.append((asked["station"], asked["side"]))
     pairs = {(c.order[i - 1], c.order[i]) for c in circuits for i in range(len(c.order))}
     for s in doc.get("segments") or []:
         known("segment", s)
@@ -432,6 +439,29 @@ def lag(kin, length, tail, curve, radius, seg, share):
 
 def loop_length(circuit, form, n):
     return 2 * n * circuit.module + 2 * form.arc
+
+
+def closed(cell, where, hand):
+    """What is not open as asked. `where`: by station its side of the loop and its place along the floor, which grows in the
+    travel direction of the front straight; seen from the front that is to the right, unless the cell is mirrored."""
+    faults = []
+    if cell.hand and hand != cell.hand:
+        faults.append(f"hand {hand}, {cell.hand} is asked")
+    for name, side in cell.openings:
+        own, at = where[name]
+        if side in ("front", "back"):
+            free = own == side
+        else:
+            rightward = (side == "right") == (hand == "left_to_right")
+            row = [x for other, (s, x) in where.items() if s == own and other != name]
+            free = all(at > x for x in row) if rightward else all(at < x for x in row)
+        if not free:
+            faults.append(f"{name}: not open to the {side}, {hand}")
+    return faults
+
+
+def can_open(cell, where):
+    return any(not closed(cell, where, hand) for hand in ("left_to_right", "right_to_left"))
 
 
 def deep(cell, station, side):

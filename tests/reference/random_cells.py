@@ -254,6 +254,14 @@ def make_cell(rng, name):
         doc["windows"] = [make_window(rng, order, phi, travel)]
     if some(rng, .95):
         ease(doc)
+    # Drawn from another source, so that all else of a seed stays what it was.
+    own = random.Random(rng.random())
+    for key in ("infeed", "discharge"):
+        if own.random() < .25:
+            sides = ["front", "back", "left", "right"]
+            req[key] = {"station": own.choice(order), "side": own.choice(sides)}
+    if own.random() < (.5 if "infeed" in req or "discharge" in req else .05):
+        req["hand"] = own.choice(["left_to_right", "right_to_left"])
     return doc
 
 

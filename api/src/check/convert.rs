@@ -3,8 +3,8 @@
 use super::chance::law;
 use super::changes;
 use super::feed::said;
-use super::site;
 use super::sink::Sink;
+use super::site;
 use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::quoted;

@@ -3,9 +3,9 @@
 
 use super::decode::{Item, Object};
 use super::most;
-use super::site::SIDES;
 use super::range::{LANES, LENGTH, PLACES, RATE, SIZE, SPEED, TIME};
 use super::sink::Sink;
+use super::site::SIDES;
 use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::quoted;

@@ -2,9 +2,9 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::{feed, site};
 use super::nearest::nearest;
 use super::sink::Sink;
+use super::{feed, site};
 use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::{escape, quoted};

@@ -71,7 +71,8 @@ pub(super) fn unreachable(document: &CellDocument) -> Vec<Finding> {
         };
         let station = quoted(&opening.station);
         if another.is_some() {
-            let message = format!("the station {station} hands over between two circuits, and is open to no side of the cell");
+            let message =
+                format!("the station {station} hands over between two circuits, and is open to no side of the cell");
             let finding = Finding::new(Code::SideClosed, format!("/requirements/{key}/station"), message);
             found.push(finding.advise("Name the station at which product comes into the cell or leaves it."));
         } else if !outermost {

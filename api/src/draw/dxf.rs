@@ -273,8 +273,10 @@ impl Sheet {
     /// An arrow where product comes in or leaves.
     fn flow(&mut self, flow: &Flow) {
         let (cos, sin) = (flow.heading.cos(), flow.heading.sin());
-        let at =
-            |ahead: f64, left: f64| Point { x: flow.at.x + ahead * cos - left * sin, y: flow.at.y + ahead * sin + left * cos };
+        let at = |ahead: f64, left: f64| Point {
+            x: flow.at.x + ahead * cos - left * sin,
+            y: flow.at.y + ahead * sin + left * cos,
+        };
         let (tail, tip) = if flow.infeed { (-0.4, 0.0) } else { (0.0, 0.4) };
         let strokes = [at(tail, 0.0), at(tip - 0.1, 0.06), at(tip - 0.1, -0.06)];
         self.put(strokes.map(|from| stroke("FLOW", from, at(tip, 0.0))));

@@ -8,8 +8,8 @@
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use crate::wire::plan::{
-    AskedClearance, AskedOpening, Planned, PlannedCellSide, PlannedCircuit, PlannedPlacing, PlannedPlane, PlannedSide, PlannedStation,
-    PlannedStraight,
+    AskedClearance, AskedOpening, Planned, PlannedCellSide, PlannedCircuit, PlannedPlacing, PlannedPlane, PlannedSide,
+    PlannedStation, PlannedStraight,
 };
 
 /// A point, in metres.

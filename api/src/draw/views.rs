@@ -65,7 +65,8 @@ pub(super) fn seen_from_above(paper: &mut Paper, job: &Job<'_>, view: &View) {
         let middle = view.y(0.0);
         paper.line("lw-path", (area.x - 2.0, middle), (area.x + area.w + 2.0, middle));
         bodies(paper, job, view, "top");
-        let (end, heading) = if layout.mirrored { (view.x(0.0) - 1.0, 180.0) } else { (view.x(c.straight_m) + 1.0, 0.0) };
+        let (end, heading) =
+            if layout.mirrored { (view.x(0.0) - 1.0, 180.0) } else { (view.x(c.straight_m) + 1.0, 0.0) };
         chevron(paper, (end, middle), heading);
     } else {
         loop_view(paper, job, view);
@@ -186,8 +187,16 @@ pub(super) fn flows(paper: &mut Paper, job: &Job<'_>, view: &View) {
         let (x, y) = view.spot(flow.at);
         let turned = format!("translate({} {}) rotate({})", num(x), num(y), num(-flow.heading.to_degrees()));
         // It leads to the edge, or away from it.
-        let (name, words, from) = if flow.infeed { ("infeed", "Infeed", -LONG) } else { ("discharge", "Discharge", 0.0) };
-        let d = format!("M{} 0L{} 0M{} -2.2L{} 0L{} 2.2", num(from), num(from + LONG), num(from + LONG - 3.0), num(from + LONG), num(from + LONG - 3.0));
+        let (name, words, from) =
+            if flow.infeed { ("infeed", "Infeed", -LONG) } else { ("discharge", "Discharge", 0.0) };
+        let d = format!(
+            "M{} 0L{} 0M{} -2.2L{} 0L{} 2.2",
+            num(from),
+            num(from + LONG),
+            num(from + LONG - 3.0),
+            num(from + LONG),
+            num(from + LONG - 3.0)
+        );
         paper.put(html! { path id=(job.id(name)) class="lw-chevron" transform=(turned) d=(d) {} });
         let (dx, dy) = (flow.heading.cos(), -flow.heading.sin());
         let away = if flow.infeed { -1.0 } else { 1.0 };

@@ -1,7 +1,7 @@
 //! The product stream of a plan, in print.
 
 use super::table::{Align, Table, paragraph};
-use crate::wire::plan::{PlannedFeed, PlannedCellSide};
+use crate::wire::plan::{PlannedCellSide, PlannedFeed};
 
 /// Column of its first texts.
 const LABEL: usize = 12;

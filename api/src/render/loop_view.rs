@@ -7,49 +7,50 @@ const WIDE: usize = 84;
 /// Columns before it: end and margin.
 const BEFORE: usize = 4;
 
-/// The picture, with its caption.
-pub(super) fn loop_view(circuit: &PlannedCircuit) -> String {
+/// The picture, with its caption; mirrored where carriers travel from right to left along the front.
+pub(super) fn loop_view(circuit: &PlannedCircuit, mirrored: bool) -> String {
     if circuit.straight_m <= 0.0 {
         return String::new();
     }
     let upright = circuit.plane == PlannedPlane::Upright;
     let upper = if upright { PlannedStraight::Top } else { PlannedStraight::Back };
     let mut lines = Vec::new();
+    let (onward, back) = if mirrored { ("left", "right") } else { ("right", "left") };
     let edge = |left: char, track: &str, right: char| format!("{}{left}{track}{right}", " ".repeat(BEFORE - 1));
     let plain = |track: &str| format!("{}{track}", " ".repeat(BEFORE));
     let inside = |text: &str| edge('|', &format!("{text:^WIDE$}"), '|');
-    lines.push(plain(&names(circuit, upper)));
-    lines.push(edge('.', &track(circuit, upper), '.'));
+    lines.push(plain(&names(circuit, upper, mirrored)));
+    lines.push(edge('.', &track(circuit, upper, mirrored), '.'));
     if upright {
-        lines.push(inside("travel to the right, on top"));
+        lines.push(inside(&format!("travel to the {onward}, on top")));
         lines.push(inside(""));
         lines.push(edge('\'', &"-".repeat(WIDE), '\''));
     } else {
-        lines.push(inside("back: travel to the left"));
-        lines.push(inside("front: travel to the right"));
-        lines.push(edge('\'', &track(circuit, PlannedStraight::Front), '\''));
-        lines.push(plain(&names(circuit, PlannedStraight::Front)));
+        lines.push(inside(&format!("back: travel to the {back}")));
+        lines.push(inside(&format!("front: travel to the {onward}")));
+        lines.push(edge('\'', &track(circuit, PlannedStraight::Front, mirrored), '\''));
+        lines.push(plain(&names(circuit, PlannedStraight::Front, mirrored)));
     }
     lines.iter().map(|line| format!("{}\n", line.trim_end())).collect()
 }
 
-/// First column and columns of a length on a straight; the back one runs to the left.
+/// First column and columns of a length on a straight; the back one runs to the left, unless the cell is mirrored.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss)]
-fn columns(circuit: &PlannedCircuit, station: &PlannedStation) -> (usize, usize) {
+fn columns(circuit: &PlannedCircuit, station: &PlannedStation, mirrored: bool) -> (usize, usize) {
     let from = if station.straight == PlannedStraight::Back { circuit.straight_m + circuit.end_m } else { 0.0 };
     let scale = WIDE as f64 / circuit.straight_m;
     let at = |place: f64| ((place - from) * scale).round().clamp(0.0, WIDE as f64) as usize;
     let (start, end) = (at(station.start_m), at(station.start_m + station.zone_m));
-    let (start, end) =
-        if station.straight == PlannedStraight::Back { (WIDE - end, WIDE - start) } else { (start, end) };
+    let leftward = (station.straight == PlannedStraight::Back) != mirrored;
+    let (start, end) = if leftward { (WIDE - end, WIDE - start) } else { (start, end) };
     let start = start.min(WIDE - 1);
     (start, end.saturating_sub(start).max(1))
 }
 
-fn track(circuit: &PlannedCircuit, straight: PlannedStraight) -> String {
+fn track(circuit: &PlannedCircuit, straight: PlannedStraight, mirrored: bool) -> String {
     let mut line = vec!['-'; WIDE];
     for (i, station) in circuit.stations.iter().enumerate().filter(|(_, s)| s.straight == straight) {
-        let (start, width) = columns(circuit, station);
+        let (start, width) = columns(circuit, station, mirrored);
         let number = (i + 1).to_string();
         let text = if width >= number.len() + 2 { format!("[{number:=^fill$}]", fill = width - 2) } else { number };
         put(&mut line, start, &text);
@@ -58,10 +59,10 @@ fn track(circuit: &PlannedCircuit, straight: PlannedStraight) -> String {
 }
 
 /// Names centred on their zones, those that find room; on an upright loop with the side.
-fn names(circuit: &PlannedCircuit, straight: PlannedStraight) -> String {
+fn names(circuit: &PlannedCircuit, straight: PlannedStraight, mirrored: bool) -> String {
     let mut line = vec![' '; WIDE];
     for station in circuit.stations.iter().filter(|s| s.straight == straight) {
-        let (start, width) = columns(circuit, station);
+        let (start, width) = columns(circuit, station, mirrored);
         let name = match (straight, station.stands) {
             (PlannedStraight::Top, PlannedSide::Front) => format!("{} (f)", station.id),
             (PlannedStraight::Top, PlannedSide::Back) => format!("{} (b)", station.id),

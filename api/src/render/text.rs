@@ -5,9 +5,9 @@ use super::loop_view::loop_view;
 use super::table::{Align, NBSP, Table, heading, paragraph, range, width};
 use crate::show::up_to_mm;
 use crate::wire::plan::{
-    Answer, Asked, AskedOpening, Impossible, PlanDocument, Planned, PlannedCellSide, PlannedCircuit, PlannedMode, PlannedPlace, PlannedPlane,
-    PlannedReach, PlannedSide, PlannedSince, PlannedStation, PlannedStraight, Proofs, ReachStatus, SearchEffort,
-    Stopped,
+    Answer, Asked, AskedOpening, Impossible, PlanDocument, Planned, PlannedCellSide, PlannedCircuit, PlannedMode,
+    PlannedPlace, PlannedPlane, PlannedReach, PlannedSide, PlannedSince, PlannedStation, PlannedStraight, Proofs,
+    ReachStatus, SearchEffort, Stopped,
 };
 
 /// Column of the headline's texts.
@@ -34,7 +34,7 @@ fn planned_text(planned: &Planned) -> String {
     let mut out = headline(planned);
     for circuit in &planned.circuits {
         out += &heading(&format!("Loop {}", circuit.id));
-        out += &loop_view(circuit);
+        out += &loop_view(circuit, planned.is_mirrored());
         out += &heading("Stations, in travel order");
         out += &stations(circuit);
         out += &heading("Sections");

@@ -6,7 +6,7 @@ use rust_xlsxwriter::{Formula, Workbook, XlsxError};
 use super::html::{Report, num};
 use super::workbook::{Styles, head};
 use crate::draw::text::mm;
-use crate::wire::plan::{PlannedFeed, PlannedCellSide};
+use crate::wire::plan::{PlannedCellSide, PlannedFeed};
 
 fn side(of: &PlannedFeed) -> &'static str {
     match of.side {

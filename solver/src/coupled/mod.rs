@@ -237,8 +237,7 @@ impl CoupledPlan {
     #[must_use]
     pub fn hands(&self, cell: &CoupledCell) -> [bool; 2] {
         let spots: Vec<Vec<Spot>> = self.plans.iter().map(Plan::spots).collect();
-        Hand::BOTH
-            .map(|hand| cell.cells.iter().zip(&spots).all(|(own, spots)| own.parts().openings.hold(spots, hand)))
+        Hand::BOTH.map(|hand| cell.cells.iter().zip(&spots).all(|(own, spots)| own.parts().openings.hold(spots, hand)))
     }
 
     /// Which way carriers travel along the front of all loops: the usual one where both will do. Where none will do, the one

@@ -91,10 +91,7 @@ fn closed(asked: &Openings, spots: &[Spot], hand: Hand, ids: &[&str]) -> Vec<Bre
             CellSide::Back => "does not stand at the back".to_owned(),
             CellSide::Left | CellSide::Right => {
                 let end = if opening.side == CellSide::Left { "left" } else { "right" };
-                format!(
-                    "is not the outermost of its side at the {end} end, with travel {} along the front",
-                    way(hand)
-                )
+                format!("is not the outermost of its side at the {end} end, with travel {} along the front", way(hand))
             }
         };
         found.push(breach(Rule::Stands, format!("{what}: station {id} {why}")));

@@ -240,6 +240,25 @@ const CASES: &[(Code, &str, &str, &str)] = &[
     (Code::UnusableForm, "loaded: false", "loaded: true", "/circuits/0/track/forms/1"),
     // 140 N against 1000 kg on the way back.
     (Code::UnusableForm, "mass_kg: 3.1", "mass_kg: 1000", "/circuits/0/track/forms/1"),
+    (
+        Code::UnknownId,
+        "max_price: 640000.5",
+        "max_price: 640000.5\n  infeed: { station: fil, side: left }",
+        "/requirements/infeed/station",
+    ),
+    (
+        Code::UnknownChoice,
+        "max_price: 640000.5",
+        "max_price: 640000.5\n  discharge: { station: fill, side: top }",
+        "/requirements/discharge/side",
+    ),
+    (
+        Code::MissingKey,
+        "max_price: 640000.5",
+        "max_price: 640000.5\n  discharge: { station: fill }",
+        "/requirements/discharge",
+    ),
+    (Code::UnknownChoice, "max_price: 640000.5", "max_price: 640000.5\n  hand: mirrored", "/requirements/hand"),
     (Code::Syntax, "headroom: 1.05", "headroom: 1.05 }: [", "/requirements"),
 ];
 
@@ -262,6 +281,12 @@ fn others() -> Vec<(Code, String)> {
         (
             Code::NotYet,
             JARS.replace("circuits:\n", &second.replace("order: [spare]", "order: [spare, lid]"))
+                + "  - { id: spare, intermittent: { base_s: 1 } }\n",
+        ),
+        (
+            Code::SideClosed,
+            JARS.replace("circuits:\n", &second.replace("order: [spare]", "order: [spare, lid]"))
+                .replace("max_price: 640000.5", "max_price: 640000.5\n  infeed: { station: lid, side: left }")
                 + "  - { id: spare, intermittent: { base_s: 1 } }\n",
         ),
         (Code::HandOff, JARS.replace("circuits:\n", second) + "  - { id: spare, intermittent: { base_s: 1 } }\n"),
