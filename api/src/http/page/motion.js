@@ -29,7 +29,7 @@ function stage(svg, trace, steps) {
   const pattern = svg.querySelector('#run-carriers-loop rect');
   const high = Number(pattern?.getAttribute('height')) || 6;
   const wide = Number(path.dataset.carrierM) * Number(path.dataset.mmPerM);
-  svg.querySelectorAll('.lw-carriers, .lw-slot, .lw-chevron').forEach((one) => one.remove());
+  svg.querySelectorAll('.lw-carriers, .lw-slot, .lw-chevron:not([id])').forEach((one) => one.remove());
   const carriers = trace.carriers.map((one) => s('g', { class: 'run-carrier' },
     s('title', {}, `Carrier ${one.carrier + 1}`),
     s('rect', { class: 'lw-carrier', x: -wide / 2, y: -high / 2, width: wide, height: high }),
