@@ -6,6 +6,7 @@ missing, or when there is nothing to judge.
 import os
 import sys
 
+import coupled
 import judge
 import model
 
@@ -25,12 +26,11 @@ def faults_of(cell_path, plan_path):
     if not os.path.exists(plan_path):
         return "no plan", [f"{plan_path} is missing"]
     plan = model.read_document(plan_path)
-    if len(plan.get("circuits", [])) > 1:
-        return "of several circuits, which this reading does not know", []
-    cell = model.read_cell(model.read_document(cell_path))
     if plan.get("status") != "planned":
         return plan.get("status"), []
-    j = judge.Judge(cell, plan)
+    doc = model.read_document(cell_path)
+    several = len(doc["circuits"]) > 1
+    j = coupled.Several(coupled.Coupled(doc), plan) if several else judge.Judge(model.read_cell(doc), plan)
     try:
         return "planned", j.judge()
     except (KeyError, TypeError, IndexError) as error:

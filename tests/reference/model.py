@@ -29,14 +29,14 @@ KEYS = {
     "changeover": "operators limit_min keep_limit counts_from moves_wait week",
     "net_rate": "cases_per_min products_per_min",
     "load": "extent_mm mass_kg base_mm base_across_mm cg_height_mm friction held stability_factor max_accel_m_s2",
-    "circuit": "id carries items_per_carrier carrier track max_carriers fixed order adjustments",
+    "circuit": "id carries items_per_carrier carrier track max_carriers fixed order adjustments above",
     "carrier": "length_mm gap_mm movers_per_carrier mass_kg max_speed_m_s max_accel_m_s2 max_jerk_m_s3 "
                "peak_force_n continuous_force_n friction_force_n pair price",
     "pair": "play_mm paddle_offset_mm paddle_thickness_mm squeeze_n",
     "track": "module_mm max_modules width_mm module_price curve_price forms",
     "form": "id plane radius_mm cross_mm",
-    "segment": "from to ride_through_s min_length_mm min_s max_s loaded",
-    "window": "from to since max_s min_s",
+    "segment": "from to ride_through_s min_length_mm min_s max_s loaded circuit",
+    "window": "from to since max_s min_s circuit",
     "clearance_sides": "front back left right",
     "opening": "station side",
     "station": "id depth_mm access_mm frame_length_mm margin_mm side fixed intermittent continuous per_sku failures short_stops work_times supply "
