@@ -266,6 +266,79 @@ async fn compare_sweep_explain() {
     assert!(wrong.text.contains("\"/cell"), "{}", wrong.text);
 }
 
+/// A comparison whose plans are simulated, against simulating the plan; and what is refused, all at once, by its place.
+#[actix_web::test]
+async fn variants_are_simulated() {
+    let service = service(settings());
+    let run = json!({"hours": 0.5, "most_replications": 12, "seed": 5});
+    let changes =
+        json!([{"at": "stations/*/failures", "to": {"mean_time_between_s": 600, "mean_time_to_repair_s": 60}}]);
+    let variants = json!([{"name": "fails", "changes": changes}]);
+    let asked = json!({"cell": cell(), "variants": variants, "usual": false, "simulate": run});
+    let compared = call(&service, post("/v1/compare?wait_s=30", &asked)).await;
+    assert_eq!(compared.status, 200, "{}", compared.text);
+    let compared = compared.json();
+    assert_eq!(compared["simulated"]["run"]["seed"], 5);
+    let planned = call(&service, post("/v1/plan?wait_s=30", &cell())).await.json();
+    let asked = json!({"cell": cell(), "plan": planned, "run": run});
+    let simulated = call(&service, post("/v1/simulate?wait_s=30", &asked)).await.json();
+    let (both, own) = (&compared["variants"], &simulated["skus"]);
+    for (i, sku) in own.as_array().unwrap().iter().enumerate() {
+        let calm = &both[0]["simulated"]["skus"][i];
+        assert_eq!((&calm["efficiency"], &calm["net_rate_per_min"]), (&sku["efficiency"], &sku["net_rate_per_min"]));
+        let fails = &both[1]["simulated"]["skus"][i];
+        assert!(fails["efficiency"]["mean"].as_f64() < calm["efficiency"]["mean"].as_f64(), "{both}");
+    }
+    let wrong = json!({"cell": cell(), "simulate": {"hours": 2000, "half_width": 0, "sku": "none"},
+        "variants": [{"name": "odd", "changes": [{"at": "stations/none/x", "to": 1}]}]});
+    let refused = call(&service, post("/v1/compare", &wrong)).await;
+    assert_eq!(refused.status, 422, "{}", refused.text);
+    let found = refused.json()["findings"].clone();
+    let places: Vec<&str> = found.as_array().unwrap().iter().map(|f| f["pointer"].as_str().unwrap()).collect();
+    assert_eq!(places, ["/simulate/hours", "/simulate/half_width", "/simulate/sku", "/variants/0/changes"]);
+    let odd = json!({"cell": cell(), "simulate": {"ours": 1}});
+    call(&service, post("/v1/compare", &odd)).await.problem(422, "LW-WRONG-TYPE");
+}
+
+/// A front as a job, followed to its end: its share of the work never falls, and its result is the front.
+#[actix_web::test]
+async fn a_front_runs_to_its_end() {
+    let service = service(settings());
+    let taken = call(&service, post("/v1/front?wait_s=0&time_limit_s=60", &json!({"cell": cell()}))).await;
+    assert!([200, 202].contains(&taken.status), "{}", taken.text);
+    let list = call(&service, get("/v1/jobs")).await.json();
+    let id = list["items"][0]["id"].as_str().unwrap().to_owned();
+    let events = call(&service, get(&format!("/v1/jobs/{id}/events"))).await;
+    assert!(events.text.contains("event: end\n"), "{}", events.text);
+    let told: Vec<Value> =
+        events.text.lines().filter_map(|l| serde_json::from_str(l.strip_prefix("data:")?.trim()).ok()).collect();
+    let shares: Vec<f64> = told
+        .iter()
+        .filter_map(|job| Some(job["progress"]["round"].as_f64()? / job["progress"]["rounds"].as_f64()?))
+        .collect();
+    assert!(shares.windows(2).all(|w| w[0] <= w[1]), "{shares:?}");
+    let job = call(&service, get(&format!("/v1/jobs/{id}"))).await.json();
+    assert_eq!((job["state"].as_str(), job["kind"].as_str()), (Some("done"), Some("front")), "{job}");
+    let front = call(&service, get(job["result"].as_str().unwrap())).await.json();
+    assert_eq!(front["complete"], true, "{front}");
+    let sizes: Vec<[f64; 3]> = front["plans"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|p| [&p["footprint"]["area_m2"], &p["carriers"], &p["price"]].map(|n| n.as_f64().unwrap()))
+        .collect();
+    assert!(!sizes.is_empty());
+    for a in &sizes {
+        assert!(!sizes.iter().any(|b| a != b && (0..3).all(|i| b[i] <= a[i])), "{sizes:?}");
+    }
+    // The first is the plan of least floor.
+    let planned = call(&service, post("/v1/plan?wait_s=30", &cell())).await.json();
+    assert_eq!(front["plans"][0]["footprint"], planned["footprint"]);
+    let mut reach = cell();
+    reach["requirements"]["reach_net_rate"] = json!({});
+    call(&service, post("/v1/front", &json!({"cell": reach}))).await.problem(422, "LW-KEYS-CLASH");
+}
+
 #[actix_web::test]
 async fn changes_are_worked_out() {
     let service = service(settings());
