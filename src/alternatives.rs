@@ -192,9 +192,18 @@ impl Report for Ticker {
     fn done(&self, parts: usize, of: usize) {
         let mut err = std::io::stderr().lock();
         if err.is_terminal() {
-            let end = if parts == of { "\r\u{1b}[K" } else { "" };
             // Nothing is left to tell when standard error is closed.
-            let _ = write!(err, "\r{parts} of {of} {}{end}", self.0);
+            let _ = write!(err, "\r{parts} of {of} {}\u{1b}[K", self.0);
+        }
+    }
+}
+
+/// The line is for as long as the work lasts, however it ends.
+impl Drop for Ticker {
+    fn drop(&mut self) {
+        let mut err = std::io::stderr().lock();
+        if err.is_terminal() {
+            let _ = write!(err, "\r\u{1b}[K");
         }
     }
 }

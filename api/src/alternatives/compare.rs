@@ -53,6 +53,8 @@ pub fn compare(
     }
     let stage = Stage { whole: doing, before: plans, parts: of - plans, of };
     let played = run.map(|run| play(document, &all, run, &doing.part(doing.left(), &stage))).transpose()?;
+    // Also where there was no plan to simulate.
+    doing.tell(of, of);
     let mut differences = Vec::new();
     for (i, (a, of)) in all.iter().enumerate() {
         for (j, (b, than)) in all.iter().enumerate().take(i) {
