@@ -166,7 +166,9 @@ def alternatives(program: str, cell: str, plan: str, work: pathlib.Path) -> None
     """Sheets of variants, causes, points and levers hold what the documents do, and the sums of causes are their totals."""
     documents, options = {}, []
     for command, more in (
-        ("compare", ["--variant", "slower: rate*0.7", "--variant", "quick wrap: stations/wrap/intermittent/base_s*0.8"]),
+        ("compare", ["--variant", "slower: rate*0.7", "--variant", "quick wrap: stations/wrap/intermittent/base_s*0.8",
+                     "--variant", "fails: stations/wrap/failures={\"mean_time_between_s\": 600, \"mean_time_to_repair_s\": 60}",
+                     "--simulate", "--hours", "0.5", "--least", "4", "--most", "4"]),
         ("sweep", ["--over", "rate*0.8..1.2/5", "--crossover", "0"]),
         ("explain", []),
         ("front", []),
@@ -179,11 +181,22 @@ def alternatives(program: str, cell: str, plan: str, work: pathlib.Path) -> None
     file = work / "beside.xlsx"
     printed(program, ["report", "--format", "xlsx", *options], cell, plan, file)
     book = openpyxl.load_workbook(file, data_only=True)
-    lines = {name: list(book[name].iter_rows(min_row=2, values_only=True)) for name in book.sheetnames[-5:]}
-    assert list(lines) == ["Variants", "Causes", "Front", "Sweep", "Levers"], list(lines)
+    lines = {name: list(book[name].iter_rows(min_row=2, values_only=True)) for name in book.sheetnames[-6:]}
+    assert list(lines) == ["Variants", "Causes", "Variants simulated", "Front", "Sweep", "Levers"], list(lines)
     area = lambda short: (short["footprint"] or {}).get("area_m2")
+
+    def least(variant: dict) -> tuple:
+        of = variant.get("simulated")
+        found = [s for s in of["skus"] if s["id"] == of["least_sku"]] if of else []
+        return (*found[0]["efficiency"].values(), found[0]["id"]) if found else (None, None, None)
+
     assert [(row[0], row[2]) for row in lines["Variants"]] == [
         (v["name"], area(v["plan"])) for v in documents["compare"]["variants"]]
+    assert all(row[0] is not None and row[9:12] == least(v) for row, v in zip(lines["Variants"], documents["compare"]["variants"], strict=True))
+    every = [(v["name"], s["id"], s["net_rate_per_min"]["mean"], s["efficiency"]["mean"], s["replications"])
+             for v in documents["compare"]["variants"] for s in v.get("simulated", {}).get("skus", [])]
+    assert any(share < 0.99 for *_, share, _ in every) and [
+        (row[0], row[1], row[2], row[5], row[7]) for row in lines["Variants simulated"][:len(every)]] == every
     assert [(row[0], row[3]) for row in lines["Sweep"]] == [
         (p["value"], area(p["plan"])) for p in documents["sweep"]["points"]]
     plans = documents["front"]["plans"]

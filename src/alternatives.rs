@@ -7,9 +7,10 @@ use crate::output::{Answer, findings, json};
 use loopwright_api::alternatives::{Doing, Report, check_axes, compare, explain, front, parse_change, sweep};
 use loopwright_api::read::{MAX_BYTES, read};
 use loopwright_api::render::{accumulation_text, compare_text, explain_text, front_text, sweep_text};
-use loopwright_api::simulate::{accumulate, check_accumulation};
+use loopwright_api::simulate::{accumulate, check_accumulation, check_run};
 use loopwright_api::wire::accumulation::AccumulateAsked;
 use loopwright_api::wire::alternatives::{Axis, Ended, SweepTarget, Variant};
+use loopwright_api::wire::simulation::SimulationRun;
 use loopwright_api::{Code, Document, Finding};
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
@@ -43,6 +44,38 @@ pub struct CompareArgs {
     /// Leave out the usual variants: all intermittent, all continuous, each station alone the other way, each form.
     #[arg(long)]
     pub only_own: bool,
+    /// Simulate every plan with what goes wrong, all with the same luck, and compare efficiencies too. Planning then takes half of the
+    /// time limit at most.
+    #[arg(long)]
+    pub simulate: bool,
+    /// The same seed gives the same numbers.
+    #[arg(long, requires = "simulate", default_value_t = SimulationRun::default().seed)]
+    pub seed: u64,
+    /// Time that counts in each replication.
+    #[arg(long, value_name = "HOURS", requires = "simulate", default_value_t = SimulationRun::default().hours)]
+    pub hours: f64,
+    /// Fewest replications of each SKU.
+    #[arg(long, value_name = "COUNT", requires = "simulate", default_value_t = SimulationRun::default().least_replications)]
+    pub least: u32,
+    /// Most replications of each SKU.
+    #[arg(long, value_name = "COUNT", requires = "simulate", default_value_t = SimulationRun::default().most_replications)]
+    pub most: u32,
+    /// Half-width of the 95 % confidence interval of each net rate that is enough, as a share of it.
+    #[arg(long, value_name = "SHARE", requires = "simulate", default_value_t = SimulationRun::default().half_width)]
+    pub half_width: f64,
+}
+
+impl CompareArgs {
+    fn run(&self) -> Option<SimulationRun> {
+        self.simulate.then(|| SimulationRun {
+            seed: self.seed,
+            hours: self.hours,
+            least_replications: self.least,
+            most_replications: self.most,
+            half_width: self.half_width,
+            ..SimulationRun::default()
+        })
+    }
 }
 
 #[derive(Debug, clap::Args)]
@@ -159,16 +192,27 @@ impl Report for Ticker {
     fn done(&self, parts: usize, of: usize) {
         let mut err = std::io::stderr().lock();
         if err.is_terminal() {
-            let end = if parts == of { "\r\u{1b}[K" } else { "" };
             // Nothing is left to tell when standard error is closed.
-            let _ = write!(err, "\r{parts} of {of} {}{end}", self.0);
+            let _ = write!(err, "\r{parts} of {of} {}\u{1b}[K", self.0);
         }
     }
 }
 
-/// Reads, works and prints: what the three have in common. `work` gives the page, the document and the exit code.
+/// The line is for as long as the work lasts, however it ends.
+impl Drop for Ticker {
+    fn drop(&mut self) {
+        let mut err = std::io::stderr().lock();
+        if err.is_terminal() {
+            let _ = write!(err, "\r\u{1b}[K");
+        }
+    }
+}
+
+/// Reads, works and prints: what they have in common. `parts` says what is counted while it works; `work` gives the page, the
+/// document and the exit code.
 fn answered(
     common: &Common,
+    parts: &'static str,
     work: impl FnOnce(&Document, &Doing<'_>) -> Result<(String, String, u8), Vec<Finding>>,
 ) -> Answer {
     let file = input::name(&common.cell);
@@ -177,7 +221,8 @@ fn answered(
         Err(refused) => return refuse(&file, None, refused, common.json),
     };
     let cancel = cancel_on_interrupt();
-    let doing = Doing::new(Duration::from_secs_f64(common.time_limit), &cancel, &Ticker("planned"));
+    let ticker = Ticker(parts);
+    let doing = Doing::new(Duration::from_secs_f64(common.time_limit), &cancel, &ticker);
     match work(&document, &doing) {
         Ok((page, text, exit)) => {
             Answer { out: if common.json { text } else { page }, err: findings(&file, &document.warnings), exit }
@@ -199,7 +244,13 @@ pub fn compared(args: &CompareArgs) -> Answer {
             Err(finding) => return refuse(&input::name(path), None, vec![finding], args.common.json),
         }
     }
-    answered(&args.common, |document, doing| {
+    let run = args.run();
+    let parts = if run.is_some() { "planned and simulated" } else { "planned" };
+    answered(&args.common, parts, |document, doing| {
+        let found = run.as_ref().map_or_else(Vec::new, |run| check_run(document, run, "/simulate"));
+        if !found.is_empty() {
+            return Err(found);
+        }
         for variant in &variants {
             if let Err(found) = loopwright_api::alternatives::changed(document, &variant.changes)
                 && found.iter().any(|f| f.code == Code::BadChange)
@@ -207,7 +258,7 @@ pub fn compared(args: &CompareArgs) -> Answer {
                 return Err(found);
             }
         }
-        let done = compare(document, &variants, !args.only_own, doing).map_err(|f| vec![f])?;
+        let done = compare(document, &variants, !args.only_own, run.as_ref(), doing).map_err(|f| vec![f])?;
         let status = done.variants.first().map_or(Ended::Refused, |v| v.plan.status);
         Ok((compare_text(&done), json(&done), exit(status)))
     })
@@ -228,7 +279,7 @@ fn of_file(path: &std::path::Path) -> Result<Vec<Variant>, Finding> {
 pub fn swept(args: &SweepArgs) -> Answer {
     /// More points than this are no table.
     const MOST_POINTS: u64 = 10_000;
-    answered(&args.common, |document, doing| {
+    answered(&args.common, "planned", |document, doing| {
         check_axes(document, &args.over, args.crossover, MOST_POINTS)?;
         let done = sweep(document, &args.over, args.crossover, doing).map_err(|f| vec![f])?;
         Ok((sweep_text(&done), json(&done), 0))
@@ -237,7 +288,7 @@ pub fn swept(args: &SweepArgs) -> Answer {
 
 /// The plans that no other beats.
 pub fn unbeaten(args: &FrontArgs) -> Answer {
-    answered(&args.common, |document, doing| {
+    answered(&args.common, "parts of the search done", |document, doing| {
         let done = front(document, doing).map_err(|f| vec![f])?;
         let none = done.complete && done.plans.is_empty();
         Ok((front_text(&done), json(&done), u8::from(none)))
@@ -258,7 +309,7 @@ pub fn accumulated(args: &AccumulateArgs) -> Answer {
         most_replications: args.most,
         ..AccumulateAsked::usual(from, to, args.up_to)
     };
-    answered(&args.common, |document, doing| {
+    answered(&args.common, "planned", |document, doing| {
         check_accumulation(document, &asked)?;
         let done = accumulate(document, &asked, doing).map_err(|f| vec![f])?;
         Ok((accumulation_text(&done), json(&done), 0))
@@ -267,7 +318,7 @@ pub fn accumulated(args: &AccumulateArgs) -> Answer {
 
 /// What would help.
 pub fn explained(args: &ExplainArgs) -> Answer {
-    answered(&args.common, |document, doing| {
+    answered(&args.common, "planned", |document, doing| {
         let done = explain(document, args.step, args.accuracy, doing).map_err(|f| vec![f])?;
         let exit = exit(done.plan.status);
         Ok((explain_text(&done), json(&done), exit))

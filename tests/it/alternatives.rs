@@ -57,7 +57,7 @@ fn causes_add_up_to_the_difference() {
         own("deep", "stations/fill/depth_mm=2000"),
         own("wide", "requirements/clearance_mm=900"),
     ];
-    let done = compare(&tea(), &variants, true, &doing()).unwrap();
+    let done = compare(&tea(), &variants, true, None, &doing()).unwrap();
     let names: Vec<&str> = done.variants.iter().map(|v| v.name.as_str()).collect();
     assert_eq!(names, ["as asked", "faster", "deep", "wide", "all intermittent", "all continuous", "fill continuous"]);
     assert_eq!(done.differences.len(), 21);
@@ -84,7 +84,7 @@ fn causes_add_up_to_the_difference() {
 #[test]
 fn a_refused_variant_is_told_in_its_row() {
     let changes = vec![Change { at: "stations/fill/depth_mm".to_owned(), to: Some((-3).into()), ..Change::default() }];
-    let done = compare(&tea(), &[Variant { name: "odd".to_owned(), changes }], false, &doing()).unwrap();
+    let done = compare(&tea(), &[Variant { name: "odd".to_owned(), changes }], false, None, &doing()).unwrap();
     let ended: Vec<Ended> = done.variants.iter().map(|v| v.plan.status).collect();
     assert_eq!(ended, [Ended::Planned, Ended::Refused]);
     assert!(done.variants[1].plan.reasons[0].contains("/stations/1/depth_mm"), "{:?}", done.variants[1].plan.reasons);

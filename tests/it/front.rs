@@ -1,6 +1,6 @@
 //! The plans that no other beats, against every way to build small cells.
 
-use loopwright_api::alternatives::{Doing, Nobody, front};
+use loopwright_api::alternatives::{Doing, Nobody, Report, front};
 use loopwright_api::{Document, read_cell};
 use loopwright_solver::cell::Cell;
 use loopwright_solver::option::Mode;
@@ -8,6 +8,7 @@ use loopwright_solver::study::{Clock, Outcome, study};
 use loopwright_solver::units::{Area, Money};
 use serde_json::Value;
 use std::path::PathBuf;
+use std::sync::Mutex;
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
@@ -159,4 +160,36 @@ fn what_is_listed_is_never_beaten() {
     let mut parts = document.cell.parts().clone();
     parts.requirements.max_price = Some(Money::from_units(cheapest * 0.999));
     assert!(self::sizes(&Cell::new(parts).unwrap()).is_none(), "the cheapest plan is on the front");
+}
+
+/// Hears all that is told.
+#[derive(Default)]
+struct Heard(Mutex<Vec<(usize, usize)>>);
+
+impl Report for Heard {
+    fn done(&self, parts: usize, of: usize) {
+        self.0.lock().unwrap().push((parts, of));
+    }
+}
+
+/// The share that is done never falls from round to round, ends with the whole, and only there.
+#[test]
+fn progress_never_goes_back() {
+    let text = std::fs::read(concat!(env!("CARGO_MANIFEST_DIR"), "/examples/wraparound-glue.yaml")).unwrap();
+    let document = read_cell(&text).unwrap();
+    let heard = Heard::default();
+    let found = front(&document, &Doing::new(Duration::from_secs(120), &NEVER, &heard)).unwrap();
+    let told = heard.0.into_inner().unwrap();
+    // Several rounds: not more than four zones go into one.
+    assert!(found.complete && found.zones > 4 && told.len() > found.zones as usize, "{} {told:?}", found.zones);
+    let share = |&(parts, of): &(usize, usize)| parts as f64 / of as f64;
+    assert!(told.windows(2).all(|w| share(&w[0]) <= share(&w[1])), "{told:?}");
+    let steps = told.windows(2).filter(|w| share(&w[0]) < share(&w[1])).count();
+    assert!(steps > 4, "{told:?}");
+    assert!(told.iter().rev().skip(1).all(|one| one.0 < one.1), "{told:?}");
+    assert_eq!(told.last().map(share), Some(1.0));
+    // A search that the time ends does not end with the whole.
+    let heard = Heard::default();
+    let short = front(&document, &Doing::new(Duration::ZERO, &NEVER, &heard)).unwrap();
+    assert!(!short.complete && heard.0.into_inner().unwrap().iter().all(|one| one.0 < one.1));
 }

@@ -228,7 +228,7 @@ fn a_plan_over_the_limit_breaks_the_rule() {
 fn the_usual_comparison_shows_what_the_limit_costs() {
     let document = read_cell(tea("limit_min: 7", false).as_bytes()).unwrap();
     let doing = Doing::new(Duration::from_secs(120), &NEVER, &Nobody);
-    let done = compare(&document, &[], true, &doing).unwrap();
+    let done = compare(&document, &[], true, None, &doing).unwrap();
     let within = done.variants.iter().find(|v| v.name == "every change within the limit").unwrap();
     assert_eq!(within.plan.status, Ended::Planned);
     let cost = |at: &loopwright_api::wire::alternatives::Compared| {

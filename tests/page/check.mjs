@@ -318,6 +318,60 @@ const tests = {
     await answered(page);
     await page.locator('.sheet svg').first().waitFor();
   },
+  async 'the plans that no other beats are shown, and lead to cells of their own'() {
+    const page = await fresh();
+    await open(page);
+    await plan(page);
+    const cell = await (await page.request.get(`${base}v1/examples/wraparound-glue`)).json();
+    const front = await (await page.request.post(`${base}v1/front?wait_s=30&time_limit_s=60`, { data: { cell } })).json();
+    assert.ok(front.complete && front.plans.length > 1, JSON.stringify(front));
+    await by(page, 'tab', 'Alternatives').click();
+    const part = page.getByRole('region', { name: 'No other beats', exact: true });
+    // What is said of the progress is gathered from the first word on.
+    await part.getByRole('status').evaluate((state) => {
+      globalThis.said = [];
+      new MutationObserver(() => globalThis.said.push(state.textContent)).observe(state, { childList: true, characterData: true, subtree: true });
+    });
+    await by(page, 'button', 'Find the plans that no other beats').click();
+    const list = page.getByRole('region', { name: 'Plans that no other beats', exact: true });
+    await list.waitFor({ timeout: 60000 });
+    const rows = await list.locator('tbody tr').evaluateAll((all) => all.map((row) => [...row.cells].map((one) => one.innerText.trim())));
+    assert.deepEqual(rows.map((row) => [Number(row[1]), Number(row[2])]), front.plans.map((one) => [Number(one.footprint.area_m2.toFixed(2)), one.carriers]));
+    await part.getByText('None is missing: proven.').waitFor();
+    await part.locator('.sheet.chart svg').waitFor();
+    const shares = (await page.evaluate(() => globalThis.said)).map((text) => /(\d+) of (\d+) parts/.exec(text)).filter(Boolean).map((found) => found[1] / found[2]);
+    assert.ok(shares.every((share, at) => at === 0 || share >= shares[at - 1]), `progress goes back: ${shares}`);
+    await accessible(page, 'front');
+    await shot(page, 'front-1440-light');
+    // The last plan as limits of a cell: planned again, it is that plan.
+    const last = front.plans.at(-1);
+    await list.getByRole('button', { name: /^Open as a cell/ }).last().click();
+    await answered(page);
+    await page.locator('.sheet svg').first().waitFor();
+    const facts = await page.locator('.facts').innerText();
+    assert.ok(facts.includes(`${last.footprint.area_m2.toFixed(2)} m²`) && new RegExp(`\\b${last.carriers}\\b`).test(facts), facts);
+  },
+  async 'alternatives are simulated where that is asked for'() {
+    const page = await fresh();
+    const cell = await (await page.request.get(`${base}v1/examples/short-changes`)).json();
+    cell.skus = cell.skus.slice(0, 2);
+    const kept = await (await page.request.post(`${base}v1/cells`, { data: { name: 'two sizes', cell } })).json();
+    await page.goto(`${base}#cell/${kept.id}`);
+    await plan(page);
+    await by(page, 'tab', 'Alternatives').click();
+    const list = page.getByRole('region', { name: 'Alternatives', exact: true });
+    const heads = () => list.locator('thead').innerText();
+    await by(page, 'button', 'Compare alternatives').click();
+    await list.waitFor({ timeout: 60000 });
+    assert.doesNotMatch(await heads(), /efficiency/i);
+    await by(page, 'checkbox', 'Simulate each plan with what goes wrong').check();
+    await by(page, 'button', 'Compare alternatives').click();
+    await page.getByText('all variants meet the same luck').waitFor({ timeout: 90000 });
+    assert.match(await heads(), /Least efficiency %, SKU/);
+    assert.match(await list.locator('tbody tr').first().innerText(), /\d\d\.\d ± \d+\.\d, green-\d\d/);
+    await accessible(page, 'simulated alternatives');
+    await shot(page, 'simulated-alternatives-1440-light');
+  },
   async 'changes and a simulation on a plan'() {
     const page = await fresh();
     await by(page, 'button', 'Tea cartons with short changes').click();

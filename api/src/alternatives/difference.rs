@@ -1,6 +1,6 @@
 //! Why two plans differ in floor and carriers, by cause.
 
-use crate::wire::alternatives::{CarrierCauses, Difference, FloorCauses};
+use crate::wire::alternatives::{CarrierCauses, ComparedEfficiency, Difference, FloorCauses};
 use crate::wire::plan::{Planned, PlannedCircuit};
 
 /// Lengths of one plan, in metres: `straight = zones + queues + unused` exactly, over both straights.
@@ -79,7 +79,7 @@ pub fn difference(of: (u32, &str, &Planned), than: (u32, &str, &Planned)) -> Opt
     };
     let price = a_plan.price - b_plan.price;
     let says = sentence(a_name, b_name, &floor, &carriers, price);
-    Some(Difference { of: i, than: j, floor_m2: floor, carriers, price, says })
+    Some(Difference { of: i, than: j, floor_m2: floor, carriers, price, efficiency: None, says })
 }
 
 /// Causes that carry a difference, largest first; those against it are named when they are large.
@@ -88,6 +88,20 @@ fn largest(total: f64, causes: &[(&str, f64)], least: f64, digits: usize) -> Str
     sorted.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
     let words: Vec<String> = sorted.iter().take(2).map(|(word, by)| format!("{word} {by:+.digits$}")).collect();
     if words.is_empty() || total.abs() < least { String::new() } else { format!(" ({})", words.join(", ")) }
+}
+
+/// The efficiency of a plan beside that of another, for a sentence.
+pub(super) fn efficiency_says(of: &ComparedEfficiency) -> String {
+    let (mean, half_width) = (100.0 * of.gain.mean, 100.0 * of.gain.half_width);
+    if of.gain.mean == 0.0 && of.gain.half_width == 0.0 {
+        return format!("; simulated, its efficiency for SKU {} is the same", of.sku);
+    }
+    // What would be shown as nothing is nothing.
+    if mean.abs() <= half_width || mean.abs() < 0.05 {
+        return format!("; simulated, its efficiency for SKU {} is not surely another", of.sku);
+    }
+    let more = if mean > 0.0 { "higher" } else { "lower" };
+    format!("; simulated, its efficiency for SKU {} is {:.1} ± {half_width:.1} points {more}", of.sku, mean.abs())
 }
 
 fn sentence(a: &str, b: &str, floor: &FloorCauses, carriers: &CarrierCauses, price: f64) -> String {

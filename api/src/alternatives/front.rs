@@ -5,7 +5,7 @@
 //! of the zone that none beats takes more floor, so that it has fewer carriers or a lower price: it lies in one of the two
 //! zones below that plan. So the zones are split until nothing is left in them.
 
-use super::Doing;
+use super::planning::{Doing, Nobody};
 use super::short::{Told, told};
 use crate::check::Document;
 use crate::codes::Code;
@@ -13,6 +13,7 @@ use crate::finding::Finding;
 use crate::show::Reasons;
 use crate::wire::alternatives::{Ended, FORMAT, FrontDocument, Short};
 use crate::wire::cell::CellDocument;
+use std::sync::{Mutex, PoisonError};
 
 /// A price counts as lower by this share.
 const LOWER: f64 = 1e-7;
@@ -22,6 +23,45 @@ const AT_ONCE: usize = 4;
 
 /// Plans in at most so many zones are looked for.
 const MOST_ZONES: usize = 2_000;
+
+/// Parts in which progress is told.
+const PARTS: usize = 1_000;
+
+/// How far the search is: the first zone is the whole, and a zone that is split is shared out evenly between itself and the zones
+/// below it. So nothing that is found on the way makes the share smaller that is done.
+struct Progress<'a> {
+    doing: &'a Doing<'a>,
+    done: Mutex<f64>,
+}
+
+impl Progress<'_> {
+    /// A zone that is such a share of the whole is decided by a search, with so many zones below it; gives the share of each.
+    fn searched(&self, share: f64, below: usize) -> f64 {
+        #[expect(clippy::cast_precision_loss, reason = "two at most")]
+        let each = share / (below + 1) as f64;
+        self.add(each);
+        each
+    }
+
+    /// A zone in which nothing is left to find.
+    fn empty(&self, share: f64) {
+        self.add(share);
+    }
+
+    fn add(&self, share: f64) {
+        let mut done = self.done.lock().unwrap_or_else(PoisonError::into_inner);
+        *done += share;
+        // The last part is told when nothing is open any more, whatever the sum of the shares is rounded to.
+        #[expect(
+            clippy::cast_precision_loss,
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "from 0 to 1"
+        )]
+        let parts = (*done * PARTS as f64) as usize;
+        self.doing.tell(parts.min(PARTS - 1), PARTS);
+    }
+}
 
 /// At most so many carriers, and at most such a price.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -80,7 +120,9 @@ pub fn front(document: &Document, doing: &Doing<'_>) -> Result<FrontDocument, Fi
     let asked = &document.wire;
     let most = asked.circuits.first().and_then(|circuit| circuit.max_carriers).unwrap_or(u32::MAX);
     let first = Zone { carriers: most, price: asked.requirements.max_price.unwrap_or(f64::INFINITY) };
-    let mut open = std::collections::VecDeque::from([first]);
+    let progress = Progress { doing, done: Mutex::new(0.0) };
+    // Each with its share of the whole.
+    let mut open = std::collections::VecDeque::from([(first, 1.0)]);
     let mut known: Vec<(Zone, Known)> = Vec::new();
     let mut plans: Vec<Short> = Vec::new();
     let mut points: Vec<Point> = Vec::new();
@@ -88,9 +130,9 @@ pub fn front(document: &Document, doing: &Doing<'_>) -> Result<FrontDocument, Fi
     let mut reasons = Vec::new();
     while !open.is_empty() {
         // What is known already needs no search.
-        let mut asked_now: Vec<Zone> = Vec::new();
+        let mut asked_now: Vec<(Zone, f64)> = Vec::new();
         while asked_now.len() < AT_ONCE
-            && let Some(zone) = open.pop_front()
+            && let Some((zone, share)) = open.pop_front()
         {
             let answer = known.iter().find_map(|(solved, known)| match known {
                 Known::Empty if solved.holds(&zone) => Some(Known::Empty),
@@ -98,9 +140,13 @@ pub fn front(document: &Document, doing: &Doing<'_>) -> Result<FrontDocument, Fi
                 _ => None,
             });
             match answer {
-                Some(Known::Best(best)) => open.extend(below(&zone, &best)),
-                Some(Known::Empty) => {}
-                None => asked_now.push(zone),
+                Some(Known::Best(best)) => {
+                    let below = below(&zone, &best);
+                    let each = progress.searched(share, below.len());
+                    open.extend(below.into_iter().map(|zone| (zone, each)));
+                }
+                Some(Known::Empty) => progress.empty(share),
+                None => asked_now.push((zone, share)),
             }
         }
         if doing.over() || zones + asked_now.len() > MOST_ZONES {
@@ -110,20 +156,27 @@ pub fn front(document: &Document, doing: &Doing<'_>) -> Result<FrontDocument, Fi
         zones += asked_now.len();
         // Only of the whole cell it is of interest why there is no plan.
         let why = if known.is_empty() { Reasons::Short } else { Reasons::None };
-        let found = doing.each(&asked_now, |zone, limit| in_zone(document, zone, why, limit, doing));
-        for (zone, told) in asked_now.into_iter().zip(found) {
-            let short = told?.short;
-            match (short.status, short.footprint, short.carriers, short.price) {
-                (Ended::Planned, Some(footprint), Some(carriers), Some(price)) if short.proven => {
-                    let best = Point { area: footprint.area_m2, carriers, price, at: plans.len() };
+        let round = doing.part(doing.left(), &Nobody);
+        let found = round.each(&asked_now, |(zone, share), limit| {
+            let told = in_zone(document, zone, why, limit, doing)?;
+            let best = best(&told.short);
+            let below = best.map_or_else(Vec::new, |best| below(zone, &best));
+            let each = progress.searched(*share, below.len());
+            Ok::<_, Finding>((told.short, best, below.into_iter().map(|zone| (zone, each)).collect::<Vec<_>>()))
+        });
+        for ((zone, _), told) in asked_now.into_iter().zip(found) {
+            let (short, best, below) = told?;
+            match (short.status, best) {
+                (_, Some(best)) => {
+                    let best = Point { at: plans.len(), ..best };
                     if !points.iter().any(|p| same(p, &best)) {
                         points.push(best);
                         plans.push(short);
                     }
                     known.push((zone, Known::Best(best)));
-                    open.extend(below(&zone, &best));
+                    open.extend(below);
                 }
-                (Ended::Impossible, ..) => {
+                (Ended::Impossible, None) => {
                     if points.is_empty() {
                         reasons = short.reasons;
                     }
@@ -135,6 +188,9 @@ pub fn front(document: &Document, doing: &Doing<'_>) -> Result<FrontDocument, Fi
         }
     }
     complete = complete && open.is_empty();
+    if complete {
+        doing.tell(PARTS, PARTS);
+    }
     points
         .sort_by(|a, b| a.area.total_cmp(&b.area).then(a.carriers.cmp(&b.carriers)).then(a.price.total_cmp(&b.price)));
     Ok(FrontDocument {
@@ -145,6 +201,13 @@ pub fn front(document: &Document, doing: &Doing<'_>) -> Result<FrontDocument, Fi
         plans: points.into_iter().map(|p| plans[p.at].clone()).collect(),
         reasons,
     })
+}
+
+/// What counts of a plan that is proven to be the best of its zone.
+fn best(short: &Short) -> Option<Point> {
+    let planned = short.status == Ended::Planned && short.proven;
+    let (area, carriers, price) = (short.footprint?.area_m2, short.carriers?, short.price?);
+    planned.then_some(Point { area, carriers, price, at: 0 })
 }
 
 fn same(a: &Point, b: &Point) -> bool {

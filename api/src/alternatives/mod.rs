@@ -1,7 +1,7 @@
 //! Alternatives: one document changed in many ways, each planned anew.
 //!
 //! `edit` changes documents, `planning` plans many at once, `short` tells a plan in short; on these stand `compare` (with
-//! `usual` variants and `difference` by cause), `sweep` (with crossovers and the front) and `explain` (with `levers`).
+//! `usual` variants, `difference` by cause, and `operation`: their plans simulated), `sweep` (with crossovers and the front) and `explain` (with `levers`).
 
 mod compare;
 mod difference;
@@ -9,6 +9,7 @@ mod edit;
 mod explain;
 mod front;
 mod levers;
+mod operation;
 mod planning;
 mod short;
 mod sweep;

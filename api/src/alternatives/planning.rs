@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 use std::num::NonZero;
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 /// Who hears how many parts are done.
@@ -26,6 +26,24 @@ pub struct Doing<'a> {
     /// Ends the work soon after it is set.
     pub cancel: &'a AtomicBool,
     report: &'a dyn Report,
+    threads: usize,
+}
+
+/// Part of a work that hears how far it is itself: it is told as so many parts, after those before it, of all.
+pub(crate) struct Stage<'a> {
+    pub(crate) whole: &'a Doing<'a>,
+    /// Parts that were done before it.
+    pub(crate) before: usize,
+    /// Parts that it stands for.
+    pub(crate) parts: usize,
+    /// Parts of the whole.
+    pub(crate) of: usize,
+}
+
+impl Report for Stage<'_> {
+    fn done(&self, parts: usize, of: usize) {
+        self.whole.tell(self.before + self.parts * parts.min(of) / of.max(1), self.of);
+    }
 }
 
 /// A year: clocks do not count much further.
@@ -35,7 +53,24 @@ impl<'a> Doing<'a> {
     /// Starts now.
     #[must_use]
     pub fn new(limit: Duration, cancel: &'a AtomicBool, report: &'a dyn Report) -> Self {
-        Self { end: Instant::now() + limit.min(LONGEST), cancel, report }
+        let threads = std::thread::available_parallelism().map_or(1, NonZero::get);
+        Self { end: Instant::now() + limit.min(LONGEST), cancel, report, threads }
+    }
+
+    /// A part of the work, with a limit of its own within that of the whole, and somebody else who listens.
+    pub(crate) fn part<'b>(&'b self, limit: Duration, report: &'b dyn Report) -> Doing<'b> {
+        Doing { end: self.end.min(Instant::now() + limit.min(LONGEST)), report, ..*self }
+    }
+
+    /// The same on so many threads.
+    #[cfg(test)]
+    pub(crate) fn on(self, threads: usize) -> Self {
+        Self { threads, ..self }
+    }
+
+    /// Threads for each of so many parts that are worked on at once.
+    pub(crate) fn threads_each(&self, parts: usize) -> usize {
+        self.threads / parts.clamp(1, self.threads.max(1))
     }
 
     /// Time left.
@@ -61,8 +96,8 @@ impl<'a> Doing<'a> {
     /// Works on every item, on as many threads as there are cores. Each item may take an even part of the time that is left
     /// when it begins; the results come in the order of the items, whatever the order of work.
     pub(crate) fn each<T: Sync, R: Send>(&self, items: &[T], work: impl Fn(&T, Duration) -> R + Sync) -> Vec<R> {
-        let threads = std::thread::available_parallelism().map_or(1, NonZero::get).min(items.len()).max(1);
-        let (next, done) = (AtomicUsize::new(0), AtomicUsize::new(0));
+        let threads = self.threads.min(items.len()).max(1);
+        let next = AtomicUsize::new(0);
         let results: Mutex<BTreeMap<usize, R>> = Mutex::new(BTreeMap::new());
         let turn = || {
             loop {
@@ -71,8 +106,10 @@ impl<'a> Doing<'a> {
                 let rounds = (items.len() - at).div_ceil(threads);
                 let share = self.left() / u32::try_from(rounds).unwrap_or(u32::MAX);
                 let result = work(item, share);
-                results.lock().unwrap_or_else(std::sync::PoisonError::into_inner).insert(at, result);
-                self.report.done(done.fetch_add(1, Ordering::Relaxed) + 1, items.len());
+                // Told while nobody else can, so that what is heard never goes back.
+                let mut results = results.lock().unwrap_or_else(PoisonError::into_inner);
+                results.insert(at, result);
+                self.report.done(results.len(), items.len());
             }
         };
         std::thread::scope(|scope| {
@@ -81,6 +118,6 @@ impl<'a> Doing<'a> {
             }
             turn();
         });
-        results.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner).into_values().collect()
+        results.into_inner().unwrap_or_else(PoisonError::into_inner).into_values().collect()
     }
 }

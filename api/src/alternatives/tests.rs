@@ -4,12 +4,16 @@ use super::edit::{apply, changed, parse_change, places, worded};
 use super::levers::levers;
 use super::sweep::front;
 use super::usual::usual;
+use super::{Doing, Nobody, compare};
 use crate::check::Document;
 use crate::codes::Code;
 use crate::testing::Random;
-use crate::wire::alternatives::{Change, Ended, Short, SweepPoint};
+use crate::wire::alternatives::{Change, Ended, Short, SweepPoint, Variant};
 use crate::wire::plan::PlannedFootprint;
+use crate::wire::simulation::SimulationRun;
 use serde_json::json;
+use std::sync::atomic::AtomicBool;
+use std::time::Duration;
 
 const CELL: &str = "
 format: 1
@@ -166,4 +170,27 @@ fn the_front_is_that_of_enumeration() {
         let found: Vec<usize> = front(&points).iter().map(|f| f.point as usize).collect();
         assert_eq!(found, expected, "{triples:?}");
     }
+}
+
+/// The same seed gives the same numbers on one thread and on several, also where a plan is alone and has all threads for itself.
+#[test]
+fn threads_do_not_count() {
+    let document = crate::read_cell(include_bytes!("../../../examples/short-changes.yaml")).unwrap();
+    let often = change("stations/open/failures/mean_time_between_s*0.3");
+    let variants = [Variant { name: "often".to_owned(), changes: vec![often] }];
+    let sku = Some("green-20".to_owned());
+    let short = SimulationRun { hours: 0.5, least_replications: 6, most_replications: 6, ..SimulationRun::default() };
+    let (never, listener) = (AtomicBool::new(false), Nobody);
+    let on = |threads: usize, own: &[Variant], run: &SimulationRun| {
+        let doing = Doing::new(Duration::from_secs(300), &never, &listener).on(threads);
+        serde_json::to_value(compare(&document, own, false, Some(run), &doing).unwrap()).unwrap()
+    };
+    let one = on(1, &variants, &short);
+    assert_eq!((&one, &one), (&on(2, &variants, &short), &on(3, &variants, &short)));
+    let alone = SimulationRun { sku, ..short.clone() };
+    assert_eq!(on(1, &[], &alone), on(4, &[], &alone));
+    // Another seed is other luck, so that equal numbers say something.
+    let other = on(2, &variants, &SimulationRun { seed: 2, ..short });
+    let mean = |of: &serde_json::Value| of["variants"][1]["simulated"]["skus"][0]["efficiency"]["mean"].clone();
+    assert_ne!(mean(&one), mean(&other));
 }

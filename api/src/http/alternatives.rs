@@ -15,8 +15,8 @@ use crate::wire::alternatives::{
 /// Compare variants of a cell
 ///
 /// Plans the document as it is, in variants of your own and in the usual ones, side by side, and says why the plans
-/// differ. That a variant has no plan is told in its row. Answers within `wait_s`, else with the job and its
-/// `Location`; the time limit is for all of it.
+/// differ. That a variant has no plan is told in its row. With `simulate`, every plan is simulated too, all with the same
+/// luck. Answers within `wait_s`, else with the job and its `Location`; the time limit is for all of it.
 #[utoipa::path(
     operation_id = "compareCell", tag = "planning",
     params(

@@ -7,6 +7,7 @@ use super::kind::{Done, Kind, Progress, Sink, json};
 use crate::alternatives::{Doing, Report, changed, check_front, compare, explain, front, read_request, sweep};
 use crate::codes::Code;
 use crate::finding::Finding;
+use crate::simulate::check_run;
 use crate::wire::alternatives::{CompareRequest, ExplainRequest, FrontRequest, SweepRequest};
 
 /// Hands the news of the parts on.
@@ -39,25 +40,23 @@ impl Kind for Compare {
             let message = format!("there are {} variants; at most {MOST_VARIANTS} go", asked.variants.len());
             return Err(vec![Finding::new(Code::TooMany, "/variants", message)]);
         }
+        let mut found = asked.simulate.as_ref().map_or_else(Vec::new, |run| check_run(&document, run, "/simulate"));
         // What is refused in a variant is told in its row; what leads nowhere is told at the door.
         for (i, variant) in asked.variants.iter().enumerate() {
             if let Err(findings) = changed(&document, &variant.changes) {
                 let wrong = findings.into_iter().filter(|f| f.code == Code::BadChange);
-                let moved: Vec<Finding> =
-                    wrong.map(|f| Finding { pointer: format!("/variants/{i}/changes"), ..f }).collect();
-                if !moved.is_empty() {
-                    return Err(moved);
-                }
+                found.extend(wrong.map(|f| Finding { pointer: format!("/variants/{i}/changes"), ..f }));
             }
         }
-        Ok(())
+        if found.is_empty() { Ok(()) } else { Err(found) }
     }
 
     fn run(&self, request: &[u8], limit: Duration, cancel: &AtomicBool, sink: &dyn Sink) -> Result<Done, Finding> {
         let (asked, document): (CompareRequest, _) = read_request(request).map_err(first)?;
         let ear = Ear(sink);
         let doing = Doing::new(limit, cancel, &ear);
-        Ok(Done { result: json(&compare(&document, &asked.variants, asked.usual, &doing)?)? })
+        let done = compare(&document, &asked.variants, asked.usual, asked.simulate.as_ref(), &doing)?;
+        Ok(Done { result: json(&done)? })
     }
 }
 

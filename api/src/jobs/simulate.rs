@@ -22,7 +22,7 @@ impl Kind for Simulate {
 
     fn check(&self, request: &[u8]) -> Result<(), Vec<Finding>> {
         let (asked, document): (SimulateRequest, Document) = read_request_with(request, crate::read_any_cell)?;
-        let mut findings = crate::simulate::checked(&document, &asked.run);
+        let mut findings = crate::simulate::check_run(&document, &asked.run, "/run");
         let plan = asked.plan.to_string();
         let plan = match &document.coupled {
             Some(several) => crate::judge::coupled_plan_of(several, plan.as_bytes()).map(|_| ()),

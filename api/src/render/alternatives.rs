@@ -6,10 +6,11 @@ use super::text::grouped;
 use crate::alternatives::worded;
 use crate::show::up_to_mm;
 use crate::wire::alternatives::{
-    CompareDocument, Ended, ExplainDocument, Explained, FrontDocument, Helped, RatesOnFloor, Relaxed, Short,
-    SweepDocument,
+    CompareDocument, ComparedOperation, Ended, ExplainDocument, Explained, FrontDocument, Helped, RatesOnFloor,
+    Relaxed, Short, SweepDocument,
 };
 use crate::wire::plan::PlannedMode;
+use crate::wire::simulation::Estimated;
 
 /// What every page of alternatives ends with.
 const CAUTION: &str = "An estimate for a proposal, not a release to build: risk assessment, guarding and the cautions of each plan apply to every alternative.";
@@ -72,22 +73,50 @@ fn open_note(plans: &[&Short]) -> String {
     if open { paragraph("", 0, OPEN) } else { String::new() }
 }
 
+/// Least efficiency with its interval, and its SKU.
+fn efficiency(of: Option<&ComparedOperation>) -> [String; 2] {
+    let Some((of, (_, least))) = of.and_then(|of| Some((of, of.least()?))) else {
+        return ["-".to_owned(), String::new()];
+    };
+    let Estimated { mean, half_width } = least.efficiency;
+    let cut = if of.complete { "" } else { "~" };
+    [format!("{:.1} +- {:.1}{cut}", 100.0 * mean, 100.0 * half_width), least.id.clone()]
+}
+
+const CUT: &str = "~ after an efficiency: the simulation ended before every SKU had its replications.";
+
 /// Variants side by side.
 #[must_use]
 pub fn compare_text(document: &CompareDocument) -> String {
     let mut out = title(&document.name, "variants side by side");
-    let columns: Vec<_> =
+    let mut columns: Vec<_> =
         [("variant", Align::Left)].into_iter().chain(NUMBERS).chain([("in hand", Align::Right)]).collect();
+    if document.simulated.is_some() {
+        columns.extend([("efficiency %", Align::Right), ("of SKU", Align::Left)]);
+    }
     let mut table = Table::new(&columns);
     for variant in &document.variants {
         let least = variant.plan.skus.iter().map(|s| s.margin).min_by(f64::total_cmp);
         let mut row = vec![variant.name.clone()];
         row.extend(numbers(&variant.plan));
         row.push(or_dash(least, |m| format!("{:.1} %", m * 100.0)));
+        if document.simulated.is_some() {
+            row.extend(efficiency(variant.simulated.as_ref()));
+        }
         table.row(row);
     }
     out += &table.print();
     out += &open_note(&document.variants.iter().map(|v| &v.plan).collect::<Vec<_>>());
+    if let Some(simulated) = &document.simulated {
+        let cut = document.variants.iter().filter_map(|v| v.simulated.as_ref()).any(|of| !of.complete);
+        if cut {
+            out += &paragraph("", 0, CUT);
+        }
+        out += &heading("Efficiency when simulated");
+        for note in &simulated.notes {
+            out += &paragraph("-", 2, note);
+        }
+    }
     let marked: Vec<_> = document.variants.iter().filter(|v| !v.marks.is_empty()).collect();
     if !marked.is_empty() {
         out += &heading("What differs from the plan as asked");

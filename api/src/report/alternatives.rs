@@ -9,7 +9,8 @@ use super::sweep::sweep_chart;
 use crate::draw::text::plain;
 use crate::wire::accumulation::AccumulationDocument;
 use crate::wire::alternatives::{
-    CompareDocument, Ended, ExplainDocument, Explained, FrontDocument, Short, SweepDocument,
+    CompareDocument, ComparedOperation, ComparedSku, Ended, ExplainDocument, Explained, FrontDocument, Short,
+    SweepDocument,
 };
 use crate::wire::changeover::ChangeoverDocument;
 use crate::wire::plan::PlannedMode;
@@ -79,6 +80,21 @@ fn sizes(document: &str, at: &str, plan: &Short) -> Markup {
     }
 }
 
+/// Least efficiency of a plan with its interval, and its SKU, in two cells.
+fn efficiency(at: &str, of: Option<&ComparedOperation>) -> Markup {
+    let least = of.and_then(ComparedOperation::least);
+    let number = |key: &str, (i, sku): (usize, &ComparedSku), value: fn(&ComparedSku) -> f64| {
+        let pointer = format!("{at}/simulated/skus/{i}/efficiency/{key}");
+        self::of("compare", pointer, Some(value(sku)), |share| format!("{:.1}", 100.0 * share))
+    };
+    html! {
+        @if let Some(least) = least {
+            td class="n" { (number("mean", least, |s| s.efficiency.mean)) " ± " (number("half_width", least, |s| s.efficiency.half_width)) }
+            td { (least.1.id) }
+        } @else { td class="n" { "–" } td {} }
+    }
+}
+
 /// Variants, and how the floor moves with a number.
 pub(super) fn alternatives(beside: &Beside) -> Markup {
     html! {
@@ -87,12 +103,17 @@ pub(super) fn alternatives(beside: &Beside) -> Markup {
         }
         @if let Some(compare) = &beside.compare {
             div class="wide" { table {
-                thead { tr { th { "Variant" } th { "Answer" } th class="n" { "Floor m²" } th class="n" { "Carriers" } th class="n" { "Price" } th { "Differs in" } } }
+                thead { tr { th { "Variant" } th { "Answer" } th class="n" { "Floor m²" } th class="n" { "Carriers" } th class="n" { "Price" }
+                    @if compare.simulated.is_some() { th class="n" { "Efficiency %" } th { "Of SKU" } } th { "Differs in" } } }
                 tbody { @for (i, v) in compare.variants.iter().enumerate() {
                     tr { td { (v.name) } td { (ended(&v.plan)) } (sizes("compare", &format!("/variants/{i}"), &v.plan))
+                        @if compare.simulated.is_some() { (efficiency(&format!("/variants/{i}"), v.simulated.as_ref())) }
                         td { (v.marks.join("; ")) } }
                 } }
             } }
+            @if let Some(simulated) = &compare.simulated {
+                ul { @for note in &simulated.notes { li { (note) } } }
+            }
             @let first: Vec<_> = compare.differences.iter().filter(|d| d.than == 0).collect();
             @if !first.is_empty() {
                 h3 { "Why they differ from the first" }

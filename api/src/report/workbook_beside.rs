@@ -4,7 +4,9 @@ use rust_xlsxwriter::{Formula, Workbook, Worksheet, XlsxError};
 
 use super::alternatives::{Beside, ended, missing, on_the_move};
 use super::workbook::{Styles, head, rows};
-use crate::wire::alternatives::{CompareDocument, Explained, FrontDocument, Lever, Short, SweepDocument, SweepTarget};
+use crate::wire::alternatives::{
+    CompareDocument, ComparedOperation, Explained, FrontDocument, Lever, Short, SweepDocument, SweepTarget,
+};
 
 /// A sheet for each of the documents that are there.
 pub(super) fn beside(book: &mut Workbook, beside: &Beside, styles: &Styles) -> Result<(), XlsxError> {
@@ -12,6 +14,9 @@ pub(super) fn beside(book: &mut Workbook, beside: &Beside, styles: &Styles) -> R
         variants(book.add_worksheet().set_name("Variants")?, compare, styles)?;
         if !compare.differences.is_empty() {
             causes(book.add_worksheet().set_name("Causes")?, compare, styles)?;
+        }
+        if compare.simulated.is_some() {
+            operated(book.add_worksheet().set_name("Variants simulated")?, compare, styles)?;
         }
     }
     if let Some(found) = &beside.front {
@@ -51,6 +56,9 @@ fn variants(sheet: &mut Worksheet, compare: &CompareDocument, styles: &Styles) -
     let mut columns = vec![("Variant", 36.0)];
     columns.extend(SIZES);
     columns.extend([("Floor over the first m²", 12.0), ("Differs in", 60.0), ("Key in the comparison", 20.0)]);
+    if compare.simulated.is_some() {
+        columns.extend([("Least efficiency", 11.0), ("Its half-width, 95 %", 11.0), ("Of SKU", 24.0)]);
+    }
     head(sheet, styles, &columns)?;
     let first = compare.variants.first().and_then(|v| v.plan.footprint.as_ref()).map(|f| f.area_m2);
     for (row, v) in rows(&compare.variants) {
@@ -62,6 +70,52 @@ fn variants(sheet: &mut Worksheet, compare: &CompareDocument, styles: &Styles) -
         }
         sheet.write_string(row, 7, v.marks.join("; "))?;
         sheet.write_string(row, 8, format!("/variants/{}", row - 1))?;
+        if let Some((_, least)) = v.simulated.as_ref().and_then(ComparedOperation::least) {
+            sheet.write_with_format(row, 9, least.efficiency.mean, &styles.share)?;
+            sheet.write_with_format(row, 10, least.efficiency.half_width, &styles.share)?;
+            sheet.write_string(row, 11, &least.id)?;
+        }
+    }
+    Ok(())
+}
+
+/// What each plan makes of each SKU; below that how it was simulated.
+fn operated(sheet: &mut Worksheet, compare: &CompareDocument, styles: &Styles) -> Result<(), XlsxError> {
+    head(
+        sheet,
+        styles,
+        &[
+            ("Variant", 36.0),
+            ("SKU", 24.0),
+            ("Net cases/min", 11.0),
+            ("Half-width, 95 %", 10.0),
+            ("Nothing going wrong", 11.0),
+            ("Efficiency", 10.0),
+            ("Its half-width", 10.0),
+            ("Replications", 12.0),
+            ("Key in the comparison", 28.0),
+        ],
+    )?;
+    let mut row = 1;
+    for (i, variant) in compare.variants.iter().enumerate() {
+        for (k, sku) in variant.simulated.iter().flat_map(|of| of.skus.iter().enumerate()) {
+            let (net, share) = (sku.net_rate_per_min, sku.efficiency);
+            sheet.write_string(row, 0, &variant.name)?;
+            sheet.write_string(row, 1, &sku.id)?;
+            for (column, value) in [(2, net.mean), (3, net.half_width), (4, sku.undisturbed_rate_per_min)] {
+                sheet.write_with_format(row, column, value, &styles.number)?;
+            }
+            for (column, value) in [(5, share.mean), (6, share.half_width)] {
+                sheet.write_with_format(row, column, value, &styles.share)?;
+            }
+            sheet.write(row, 7, sku.replications)?;
+            sheet.write_string(row, 8, format!("/variants/{i}/simulated/skus/{k}"))?;
+            row += 1;
+        }
+    }
+    for note in compare.simulated.iter().flat_map(|run| &run.notes) {
+        row += 1;
+        sheet.write_string(row, 0, note)?;
     }
     Ok(())
 }

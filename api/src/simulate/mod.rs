@@ -4,11 +4,13 @@ mod accumulate;
 mod certain;
 mod coupled;
 mod losses;
+mod rates;
 #[cfg(test)]
 mod tests;
 mod told;
 
 pub use accumulate::{accumulate, check_accumulation};
+pub(crate) use rates::{Operated, Rates};
 
 use crate::alternatives::Doing;
 use crate::check::Document;
@@ -36,7 +38,7 @@ pub fn simulate(
     doing: &Doing<'_>,
 ) -> Result<SimulationDocument, Vec<Finding>> {
     let document = &document.settled(plan);
-    let mut findings = checked(document, run);
+    let mut findings = check_run(document, run, "/run");
     if let Some(several) = &document.coupled {
         let planned = crate::judge::coupled_plan_of(several, plan);
         if let Err(more) = &planned {
@@ -63,8 +65,7 @@ pub(crate) fn of_plan(
     run: &SimulationRun,
     doing: &Doing<'_>,
 ) -> Result<SimulationDocument, Vec<Finding>> {
-    let misfit = || vec![Finding::new(Code::CannotDraw, "", "the plan names what the cell does not have")];
-    let numbers = plan.numbers(&document.cell).map_err(|_| misfit())?;
+    let numbers = plan.numbers(&document.cell).map_err(|_| vec![misfit()])?;
     simulated(document, plan, &numbers, run, doing)
 }
 
@@ -77,8 +78,7 @@ fn simulated(
 ) -> Result<SimulationDocument, Vec<Finding>> {
     let cell = &document.cell;
     let parts = cell.parts();
-    let wanted: Vec<usize> =
-        (0..parts.skus.len()).filter(|&k| run.sku.as_ref().is_none_or(|id| *id == parts.skus[k].id)).collect();
+    let wanted = wanted(document, run);
     let ear = Ear { doing, before: AtomicUsize::new(0), of: wanted.len() };
     let mut skus = Vec::new();
     for &k in &wanted {
@@ -86,11 +86,7 @@ fn simulated(
             break;
         }
         let Some(scenario) = scenario(cell, numbers, k, plan.carriers, run.paced) else {
-            return Err(vec![Finding::new(
-                Code::CannotDraw,
-                "/carriers",
-                "the plan's carriers do not fit its sections",
-            )]);
+            return Err(vec![do_not_fit()]);
         };
         let told = told::Told { document, plan, numbers, sku: k, scenario: &scenario };
         let asked = asked(run, scenario.by_chance());
@@ -121,13 +117,22 @@ fn simulated(
     })
 }
 
-/// Everything that is wrong with a run.
-pub(crate) fn checked(document: &Document, run: &SimulationRun) -> Vec<Finding> {
+fn misfit() -> Finding {
+    Finding::new(Code::CannotDraw, "", "the plan names what the cell does not have")
+}
+
+fn do_not_fit() -> Finding {
+    Finding::new(Code::CannotDraw, "/carriers", "the plan's carriers do not fit its sections")
+}
+
+/// Everything that is wrong with a run; `at` is where it stands.
+#[must_use]
+pub fn check_run(document: &Document, run: &SimulationRun, at: &str) -> Vec<Finding> {
     let mut findings = Vec::new();
     let mut within = |key: &str, value: f64, least: f64, most: f64| {
         if !(value >= least && value <= most) {
             let says = format!("it must be from {least} to {most}, and is {value}");
-            findings.push(Finding::new(Code::OutOfRange, format!("/run/{key}"), says));
+            findings.push(Finding::new(Code::OutOfRange, format!("{at}/{key}"), says));
         }
     };
     within("hours", run.hours, 1e-3, 1000.0);
@@ -140,14 +145,20 @@ pub(crate) fn checked(document: &Document, run: &SimulationRun) -> Vec<Finding> 
     let seconds = run.hours * 3600.0 * f64::from(run.most_replications);
     if findings.is_empty() && seconds > MOST_SECONDS {
         let says = format!("{} replications of {} h are more than can be simulated", run.most_replications, run.hours);
-        findings.push(Finding::new(Code::TooMany, "/run/most_replications", says));
+        findings.push(Finding::new(Code::TooMany, format!("{at}/most_replications"), says));
     }
     let known = &document.cell.parts().skus;
     if let Some(id) = run.sku.as_ref().filter(|id| known.iter().all(|sku| sku.id != **id)) {
         let says = format!("there is no SKU {}", crate::read::quoted(id));
-        findings.push(Finding::new(Code::UnknownId, "/run/sku", says));
+        findings.push(Finding::new(Code::UnknownId, format!("{at}/sku"), says));
     }
     findings
+}
+
+/// Indices of the SKUs that are simulated.
+pub(crate) fn wanted(document: &Document, run: &SimulationRun) -> Vec<usize> {
+    let skus = &document.cell.parts().skus;
+    (0..skus.len()).filter(|&k| run.sku.as_ref().is_none_or(|id| *id == skus[k].id)).collect()
 }
 
 fn asked(run: &SimulationRun, by_chance: bool) -> Asked {

@@ -62,6 +62,15 @@ impl Told<'_> {
     }
 
     pub(super) fn sku(&self, found: &Replicated) -> SimulatedSku {
+        SimulatedSku {
+            stop_tests: super::certain::stop_tests(self),
+            power: super::certain::power(self),
+            ..self.played(found)
+        }
+    }
+
+    /// What the replications say: all but stop tests, power and losses.
+    pub(super) fn played(&self, found: &Replicated) -> SimulatedSku {
         let parts = self.document.cell.parts();
         let said = Said {
             posts: parts.stations.iter().map(|station| station.id.as_str()).collect(),
@@ -72,11 +81,7 @@ impl Told<'_> {
             sku: &parts.skus[self.sku],
             efficiency: self.document.wire.requirements.efficiency,
         };
-        SimulatedSku {
-            stop_tests: super::certain::stop_tests(self),
-            power: super::certain::power(self),
-            ..said.sku(found)
-        }
+        said.sku(found)
     }
 }
 

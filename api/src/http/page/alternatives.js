@@ -25,11 +25,21 @@ function short(plan, most) {
 }
 const most = (plans) => Math.max(...plans.filter(planned).map((plan) => plan.footprint.area_m2), 1e-9);
 
+/** The least efficiency of a simulated plan, with its interval and its SKU. */
+function efficiency(simulated) {
+  const least = simulated && simulated.skus.find((one) => one.id === simulated.least_sku);
+  if (!least) return '';
+  const { mean, half_width } = least.efficiency;
+  return `${fixed(100 * mean, 1)} ± ${fixed(100 * half_width, 1)}, ${least.id}${simulated.complete ? '' : ' (not all replications)'}`;
+}
+
 function compared(place, cell, answer) {
   const top = most(answer.variants.map((one) => one.plan));
-  const rows = answer.variants.map((one, at) => [one.name, ...short(one.plan, top), planned(one.plan) ? ways(one.plan) : '', one.marks.join('; ') || (at ? 'no difference' : ''),
+  const run = answer.simulated;
+  const rows = answer.variants.map((one, at) => [one.name, ...short(one.plan, top), ...(run ? [efficiency(one.simulated)] : []), planned(one.plan) ? ways(one.plan) : '', one.marks.join('; ') || (at ? 'no difference' : ''),
     at ? opens(`${cell.name || 'Cell'}, ${one.name}`, () => changed(cell, one.changes)) : '']);
-  place.replaceChildren(table('Alternatives', ['Alternative', 'Floor m²', 'Carriers', 'Price', 'Works (I intermittent, C continuous)', 'Differs in', 'Plan'], rows),
+  place.replaceChildren(table('Alternatives', ['Alternative', 'Floor m²', 'Carriers', 'Price', ...(run ? ['Least efficiency %, SKU'] : []), 'Works (I intermittent, C continuous)', 'Differs in', 'Plan'], rows),
+    run ? h('ul', { class: 'quiet' }, run.notes.map((text) => h('li', {}, text))) : '',
     answer.differences.length ? h('details', {}, h('summary', {}, 'Why they differ'), h('ul', {}, answer.differences.map((one) => h('li', {}, one.says)))) : '');
 }
 
@@ -107,12 +117,15 @@ export function alternatives(place, cell, plan, acts = {}) {
   const now = () => (acts.cell ? acts.cell() : cell);
   const out = [h('div', {}), h('div', {}), h('div', {}), h('div', {})];
   const [one, two] = [axis(cell, 'First', true), axis(cell, 'Second', false)];
+  const playId = freshId();
+  const play = h('input', { id: playId, type: 'checkbox' });
   const part = (title, text, ...more) => h('section', { class: 'part', 'aria-label': title }, h('h4', {}, title), h('p', { class: 'quiet' }, text), ...more);
   place.append(
     part('What would help', 'Each limit is relaxed alone and the cell planned again: what it would save. Where there is no plan: the least change of each thing asked that would do.',
       task('Look what would help', 'explain', () => ({ cell: now() }), (answer) => explained(out[0], now(), answer, acts.goTo)), out[0]),
     part('Side by side', 'All intermittent, all continuous, each station the other way, each form of the loop.',
-      task('Compare alternatives', 'compare', () => ({ cell: now() }), (answer) => compared(out[1], now(), answer)), out[1]),
+      h('div', { class: 'bar' }, play, h('label', { for: playId }, 'Simulate each plan with what goes wrong')),
+      task('Compare alternatives', 'compare', () => ({ cell: now(), ...(play.checked ? { simulate: {} } : {}) }), (answer) => compared(out[1], now(), answer)), out[1]),
     part('Over a range', 'One number of the document, or two, in multiples of what is given; “rate” stands for all net rates.',
       one.element, two.element,
       task('Plan over the range', 'sweep', () => ({ cell: now(), axes: [one.read(), two.read()].filter(Boolean) }), (answer) => swept(out[2], now(), plan, answer)), out[2]),

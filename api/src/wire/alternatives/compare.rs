@@ -5,6 +5,7 @@ use utoipa::ToSchema;
 
 use super::{Change, Short};
 use crate::wire::cell::CellDocument;
+use crate::wire::simulation::{Estimated, SimulatedGain, SimulationRun};
 
 /// A cell, and what to compare it with.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
@@ -22,6 +23,11 @@ pub struct CompareRequest {
     #[serde(default = "yes")]
     #[schema(required = false, default = true)]
     pub usual: bool,
+    /// Simulate every plan with what goes wrong, all of them with the same seed, so that they meet the same luck; where it is left
+    /// out, nothing is simulated. Planning then takes half of the time limit at most.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(required = false)]
+    pub simulate: Option<SimulationRun>,
 }
 
 fn yes() -> bool {
@@ -52,6 +58,60 @@ pub struct CompareDocument {
     pub variants: Vec<Compared>,
     /// For each pair of variants that have a plan, why they differ.
     pub differences: Vec<Difference>,
+    /// How the plans were simulated; absent where that was not asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub simulated: Option<ComparedRun>,
+}
+
+/// How the plans of a comparison were simulated.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ComparedRun {
+    /// The run, the same for every plan: with one seed all variants meet the same luck.
+    pub run: SimulationRun,
+    /// How the numbers came about, and where nothing goes wrong, in sentences.
+    pub notes: Vec<String>,
+    /// Whether the time limit or a cancel ended it before every plan had its replications.
+    pub stopped: bool,
+}
+
+/// What the plan of a variant makes when it is simulated.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ComparedOperation {
+    /// Whether anything is left to chance in this variant.
+    pub by_chance: bool,
+    /// Whether every SKU had its replications.
+    pub complete: bool,
+    /// Id of the SKU with the least efficiency of those that were simulated.
+    pub least_sku: String,
+    /// In the order of the cell document; those that the time did not reach are missing.
+    pub skus: Vec<ComparedSku>,
+}
+
+impl ComparedOperation {
+    /// Place in the list of the SKU with the least efficiency, and the SKU.
+    #[must_use]
+    pub fn least(&self) -> Option<(usize, &ComparedSku)> {
+        self.skus.iter().enumerate().find(|(_, sku)| sku.id == self.least_sku)
+    }
+}
+
+/// What a plan makes of one SKU, as the simulation document of that plan has it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ComparedSku {
+    /// Id of the SKU.
+    pub id: String,
+    /// Replications that were played; 1 where nothing is left to chance.
+    #[schema(minimum = 1)]
+    pub replications: u32,
+    /// Whether the half-width that was asked for is reached.
+    pub reached: bool,
+    /// Cases per minute that the cell makes, stops and gaps counted.
+    pub net_rate_per_min: Estimated,
+    /// Cases per minute with nothing going wrong: exact.
+    #[schema(minimum = 0)]
+    pub undisturbed_rate_per_min: f64,
+    /// Net rate over the undisturbed one.
+    pub efficiency: Estimated,
 }
 
 /// One variant.
@@ -65,6 +125,9 @@ pub struct Compared {
     pub plan: Short,
     /// What differs from the first variant, in words: station by station, and form.
     pub marks: Vec<String>,
+    /// What the plan makes when it is simulated; absent without a plan, and where that was not asked for or not reached.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub simulated: Option<ComparedOperation>,
 }
 
 /// Why one plan needs more floor and carriers than another: `than` is taken from `of`.
@@ -83,8 +146,20 @@ pub struct Difference {
     /// Price.
     #[schema(minimum = -1000000000, maximum = 1000000000)]
     pub price: f64,
+    /// Efficiency when both are simulated; absent where they are not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub efficiency: Option<ComparedEfficiency>,
     /// The largest of these in a sentence.
     pub says: String,
+}
+
+/// How far the efficiencies of two plans are apart, for the SKU for which the latter's is least.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ComparedEfficiency {
+    /// Id of the SKU.
+    pub sku: String,
+    /// Efficiency more, as a share, by pairs of replications with the same luck, as many as both have.
+    pub gain: SimulatedGain,
 }
 
 /// Floor by cause, in square metres. Length along the straights counts with the mean width of the two plans, and width

@@ -7,7 +7,10 @@ mod explain;
 mod front;
 mod sweep;
 
-pub use compare::{CarrierCauses, CompareDocument, CompareRequest, Compared, Difference, FloorCauses, Variant};
+pub use compare::{
+    CarrierCauses, CompareDocument, CompareRequest, Compared, ComparedEfficiency, ComparedOperation, ComparedRun,
+    ComparedSku, Difference, FloorCauses, Variant,
+};
 pub use explain::{ExplainDocument, ExplainRequest, Explained, Helped, Lever, RatesOnFloor, Relaxed, ReliefKind};
 pub use front::{FrontDocument, FrontRequest};
 pub use sweep::{Axis, Crossover, FrontPoint, SweepDocument, SweepPoint, SweepRequest, SweepTarget};
