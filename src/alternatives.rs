@@ -1,7 +1,7 @@
 //! Compare, sweep and explain on the command line.
 
 use crate::args::seconds;
-use crate::commands::{cancel_on_interrupt, cell, refuse};
+use crate::commands::{any_cell, cancel_on_interrupt, cell, refuse};
 use crate::input;
 use crate::output::{Answer, findings, json};
 use loopwright_api::alternatives::{Doing, Report, check_axes, compare, explain, front, parse_change, sweep};
@@ -215,8 +215,18 @@ fn answered(
     parts: &'static str,
     work: impl FnOnce(&Document, &Doing<'_>) -> Result<(String, String, u8), Vec<Finding>>,
 ) -> Answer {
+    answered_about(any_cell(&common.cell), common, parts, work)
+}
+
+/// The same about a document that was read, or refused.
+fn answered_about(
+    read: Result<Document, Vec<Finding>>,
+    common: &Common,
+    parts: &'static str,
+    work: impl FnOnce(&Document, &Doing<'_>) -> Result<(String, String, u8), Vec<Finding>>,
+) -> Answer {
     let file = input::name(&common.cell);
-    let document = match cell(&common.cell) {
+    let document = match read {
         Ok(document) => document,
         Err(refused) => return refuse(&file, None, refused, common.json),
     };
@@ -288,7 +298,7 @@ pub fn swept(args: &SweepArgs) -> Answer {
 
 /// The plans that no other beats.
 pub fn unbeaten(args: &FrontArgs) -> Answer {
-    answered(&args.common, "parts of the search done", |document, doing| {
+    answered_about(cell(&args.common.cell), &args.common, "parts of the search done", |document, doing| {
         let done = front(document, doing).map_err(|f| vec![f])?;
         let none = done.complete && done.plans.is_empty();
         Ok((front_text(&done), json(&done), u8::from(none)))
@@ -309,7 +319,7 @@ pub fn accumulated(args: &AccumulateArgs) -> Answer {
         most_replications: args.most,
         ..AccumulateAsked::usual(from, to, args.up_to)
     };
-    answered(&args.common, "planned", |document, doing| {
+    answered_about(cell(&args.common.cell), &args.common, "planned", |document, doing| {
         check_accumulation(document, &asked)?;
         let done = accumulate(document, &asked, doing).map_err(|f| vec![f])?;
         Ok((accumulation_text(&done), json(&done), 0))

@@ -106,6 +106,7 @@ impl Print {
             | Self::LoadSvg
             | Self::StatesSvg
             | Self::NetRateSvg
+            | Self::SweepSvg
             | Self::ReportHtml
             | Self::WorkbookXlsx => true,
             #[cfg(feature = "pdf")]
@@ -267,7 +268,7 @@ fn of_several(what: Print, circuits: &[PlannedCircuit], wishes: &Wishes) -> Resu
             "/circuits/1",
             format!("the plan has {} circuits, and this picture is one of a single circuit", circuits.len()),
             "Of several circuits there are the drawing, the load of one that is named, the report, the workbook, and the charts of a \
-             simulation.",
+             sweep and of a simulation.",
         );
     }
     if wishes.circuit.is_none() && what == Print::LoadSvg {
@@ -279,9 +280,6 @@ fn of_several(what: Print, circuits: &[PlannedCircuit], wishes: &Wishes) -> Resu
     }
     let beside = &wishes.beside;
     let given = [
-        ("compare", beside.compare.is_some()),
-        ("explain", beside.explain.is_some()),
-        ("sweep", beside.sweep.is_some()),
         ("front", beside.front.is_some()),
         ("accumulation", beside.accumulation.is_some()),
         ("changeover", beside.changeover.is_some()),
@@ -292,7 +290,7 @@ fn of_several(what: Print, circuits: &[PlannedCircuit], wishes: &Wishes) -> Resu
         Some((key, _)) => refused(
             &format!("/{key}"),
             "this is worked out for one circuit only, and the plan has several".to_owned(),
-            "Leave it out; of what is made beside a plan of several circuits, a simulation is taken.",
+            "Leave it out; of what is made beside a plan of several circuits, comparisons, sweeps, what would help and a simulation are taken.",
         ),
         None => Ok(()),
     }

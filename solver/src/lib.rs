@@ -2,7 +2,7 @@
 //!
 //! The floors, lowest first (a module imports only from lower ones; a test walks the `use` lines):
 //! `units` · `motion`, `track`, `schedule`, `chance` · `option`, `load`, `power`, `ground` · `adjust`, `section`, `station`, `ring`, `stream`, `openings` · `net` · `cell`, `throughput`,
-//! `sim` · `plan` · `changeover`, `operation` · `rules` · `milp` · `study` · `explain`, `sequence` · `coupled`, `relief`.
+//! `sim` · `plan` · `changeover`, `operation` · `rules` · `milp` · `study` · `explain`, `sequence` · `coupled` · `relief`.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
 

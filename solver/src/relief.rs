@@ -3,6 +3,8 @@
 //! Every probe is planned anew: a value is said to do only when a plan was found with it, and said to be too little only
 //! when it was proven that there is none.
 
+pub mod several;
+
 use crate::adjust::availability;
 use crate::cell::{Cell, Parts};
 use crate::explain::{Requirement, keeping_only, requirements};
@@ -148,8 +150,12 @@ pub fn relief(cell: &Cell, requirement: Requirement, accuracy: f64, clock: &Cloc
         Some(false) => return Relief::NotAlone,
         None => return Relief::Unknown,
     }
-    let (way, count) = size(cell, requirement);
     let probe = |times: f64| possible(at_times(cell, requirement, times).as_ref(), clock);
+    least_change(size(cell, requirement), accuracy, probe)
+}
+
+/// The least change of something of this size that a probe says would do; giving it up does.
+fn least_change((way, count): (Way, Option<u32>), accuracy: f64, mut probe: impl FnMut(f64) -> Option<bool>) -> Relief {
     // Less than half a count makes no difference.
     let accuracy = count.map_or(accuracy, |count| 0.5 / f64::from(count.max(1)));
     let snap = |times: f64| count.map_or(times, |count| f64::from(whole(count, times)) / f64::from(count.max(1)));
@@ -207,7 +213,11 @@ pub struct LargestRate {
 /// that what is impossible at one rate is so at every higher one.
 #[must_use]
 pub fn largest_rate(cell: &Cell, from: f64, accuracy: f64, clock: &Clock<'_>) -> LargestRate {
-    let probe = |times: f64| possible(at_rates(cell, times).as_ref(), clock);
+    largest(from, accuracy, |times| possible(at_rates(cell, times).as_ref(), clock))
+}
+
+/// The largest multiple that a probe says can be planned.
+fn largest(from: f64, accuracy: f64, mut probe: impl FnMut(f64) -> Option<bool>) -> LargestRate {
     let (mut does, mut step) = (from, accuracy);
     let mut too_much = loop {
         let next = does + step;

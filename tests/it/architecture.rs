@@ -17,7 +17,8 @@ const FLOORS: &[&[&str]] = &[
     &["milp"],
     &["study"],
     &["explain", "sequence"],
-    &["coupled", "relief"],
+    &["coupled"],
+    &["relief"],
 ];
 
 fn floor(module: &str) -> Option<usize> {

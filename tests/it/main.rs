@@ -4,6 +4,7 @@
 
 mod accumulation;
 mod alternatives;
+mod alternatives_coupled;
 mod architecture;
 mod cells;
 mod changes;

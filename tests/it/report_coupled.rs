@@ -263,19 +263,9 @@ fn the_rest_is_refused() {
     let folder = folder("coupled-refused");
     let (cell, golden) = (cell.to_str().unwrap(), golden(&cell));
     let golden = golden.to_str().unwrap();
-    let short = serde_json::json!({
-        "status": "planned", "proven": true, "proven_bound_m2": 20.0, "footprint": null, "loop_length_m": null, "form": null,
-        "modules_per_straight": null, "carriers": 8, "price": 1.0, "stations": [], "skus": [], "reasons": [],
-    });
-    let compare = folder.join("compare.json");
-    let variants = serde_json::json!([{"name": "as it is", "changes": [], "plan": short, "marks": []}]);
-    let document = serde_json::json!({"format": 1, "name": plan["name"], "differences": [], "variants": variants});
-    std::fs::write(&compare, document.to_string()).unwrap();
-    let cases: [&[&str]; 6] = [
-        &["report", cell, golden, "--compare", compare.to_str().unwrap()],
+    let cases: [&[&str]; 4] = [
         &["changeover", cell, "--plan", golden],
-        &["compare", cell, "--variant", "slower: rate*0.9"],
-        &["explain", cell],
+        &["front", cell],
         &["draw", cell, golden, "--view", "time-distance"],
         &["draw", cell, golden, "--view", "load"],
     ];

@@ -24,8 +24,9 @@ fn queues(circuit: &PlannedCircuit) -> f64 {
     circuit.sections.iter().map(of).sum()
 }
 
+/// Of several loops, the straights are those of the loop with the longest: it goes with the length of the whole.
 fn lengths(planned: &Planned) -> Option<Lengths> {
-    let circuit = planned.circuits.first()?;
+    let circuit = planned.circuits.iter().reduce(|a, b| if b.straight_m > a.straight_m { b } else { a })?;
     let straight = 2.0 * circuit.straight_m;
     let zones = circuit.stations.iter().map(|s| s.zone_m).sum();
     let queues = queues(circuit);
@@ -33,17 +34,19 @@ fn lengths(planned: &Planned) -> Option<Lengths> {
     Some(Lengths { zones, queues, unused: straight - zones - queues, ends: length - circuit.straight_m, length, width })
 }
 
-/// Carriers in stations, on the way and waiting, for one SKU.
+/// Carriers in stations, on the way and waiting, for one SKU, on all loops.
 fn carriers(planned: &Planned, sku: &str) -> Option<CarrierCauses> {
-    let circuit = planned.circuits.first()?;
-    let rate = circuit.skus.iter().find(|s| s.id == sku)?.design_rate_per_min / 60.0;
-    let of_station =
-        |s: &crate::wire::plan::PlannedStation| s.skus.iter().find(|k| k.id == sku).map_or(0.0, |k| k.residence_s);
-    let of_section =
-        |s: &crate::wire::plan::PlannedSection| s.skus.iter().find(|k| k.id == sku).map_or(0.0, |k| k.lag_s);
-    let in_stations = rate * circuit.stations.iter().map(of_station).sum::<f64>();
-    let on_the_way = rate * circuit.sections.iter().map(of_section).sum::<f64>();
-    let total = f64::from(circuit.carriers);
+    let (mut in_stations, mut on_the_way) = (0.0, 0.0);
+    for circuit in &planned.circuits {
+        let rate = circuit.skus.iter().find(|s| s.id == sku)?.design_rate_per_min / 60.0;
+        let of_station =
+            |s: &crate::wire::plan::PlannedStation| s.skus.iter().find(|k| k.id == sku).map_or(0.0, |k| k.residence_s);
+        let of_section =
+            |s: &crate::wire::plan::PlannedSection| s.skus.iter().find(|k| k.id == sku).map_or(0.0, |k| k.lag_s);
+        in_stations += rate * circuit.stations.iter().map(of_station).sum::<f64>();
+        on_the_way += rate * circuit.sections.iter().map(of_section).sum::<f64>();
+    }
+    let total = f64::from(planned.circuits.iter().map(|c| c.carriers).sum::<u32>());
     Some(CarrierCauses {
         sku: sku.to_owned(),
         in_stations,

@@ -20,7 +20,7 @@ pub fn changed(document: &Document, changes: &[Change]) -> Result<Document, Vec<
     for change in changes {
         apply(&mut value, change).map_err(|finding| vec![finding])?;
     }
-    crate::read_cell(value.to_string().as_bytes()).map_err(|findings| {
+    crate::read_any_cell(value.to_string().as_bytes()).map_err(|findings| {
         // Its lines are those of no text that anybody has seen.
         findings.into_iter().map(|f| Finding { line: None, column: None, ..f }).collect()
     })

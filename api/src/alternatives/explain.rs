@@ -10,14 +10,15 @@ use super::short::{Told, told};
 use crate::check::Document;
 use crate::finding::Finding;
 use crate::read::short;
-use crate::show::{Reasons, told as requirement_told};
+use crate::show::{Reasons, asked_of, told as requirement_told};
 use crate::wire::alternatives::{
     Ended, ExplainDocument, Explained, FORMAT, Helped, Lever, RatesOnFloor, Relaxed, ReliefKind,
 };
-use crate::wire::plan::Planned;
+use crate::wire::plan::{ConflictRequirement, Planned};
 use loopwright_solver::cell::Cell;
+use loopwright_solver::coupled::Asked;
 use loopwright_solver::explain::{Requirement, conflict};
-use loopwright_solver::relief::{LargestRate, Relief, largest_rate, relief};
+use loopwright_solver::relief::{LargestRate, Relief, largest_rate, relief, several};
 use loopwright_solver::study::Clock;
 use loopwright_solver::units::Metres;
 
@@ -47,7 +48,7 @@ fn helped(
     doing: &Doing<'_>,
 ) -> Result<(Explained, bool), Finding> {
     let floor = (planned.footprint.length_m, planned.footprint.width_m);
-    let base = rates(&document.cell, floor, (1.0, accuracy), doing.left() / FIRST, doing.cancel);
+    let base = rates(document, floor, (1.0, accuracy), doing.left() / FIRST, doing.cancel);
     let limits = levers(document, step);
     let results = doing.each(&limits, |limit, share| {
         let changed = changed(document, &limit.changes);
@@ -55,7 +56,7 @@ fn helped(
         // What is easier can do at least the rates that were possible before.
         let rates = match (&changed, &told.planned) {
             (Ok(document), Some(_)) if !doing.over() => {
-                Some(rates(&document.cell, floor, (base.does, accuracy), share / 2, doing.cancel))
+                Some(rates(document, floor, (base.does, accuracy), share / 2, doing.cancel))
             }
             _ => None,
         };
@@ -95,7 +96,7 @@ fn worth(lever: &Lever) -> (f64, i64, f64, f64) {
 
 /// The largest rates on a rectangle of floor.
 fn rates(
-    cell: &Cell,
+    document: &Document,
     (length, width): (f64, f64),
     (from, accuracy): (f64, f64),
     limit: Duration,
@@ -103,33 +104,54 @@ fn rates(
 ) -> RatesOnFloor {
     // A hair more, so that the plan itself fits whatever was rounded.
     let hair = 1.0 + 1e-9;
-    let mut parts = cell.parts().clone();
-    parts.requirements.floor = Some((Metres::from_m(length * hair), Metres::from_m(width * hair)));
-    let LargestRate { does, too_much } = match Cell::new(parts) {
-        Ok(cell) => largest_rate(&cell, from, accuracy, &Clock::new(limit, cancel)),
-        Err(_) => LargestRate { does: from, too_much: None },
+    let floor = (Metres::from_m(length * hair), Metres::from_m(width * hair));
+    let clock = Clock::new(limit, cancel);
+    let LargestRate { does, too_much } = if let Some(coupled) = &document.coupled {
+        several::largest_rate(&coupled.cell, floor, from, accuracy, &clock)
+    } else {
+        let mut parts = document.cell.parts().clone();
+        parts.requirements.floor = Some(floor);
+        match Cell::new(parts) {
+            Ok(cell) => largest_rate(&cell, from, accuracy, &clock),
+            Err(_) => LargestRate { does: from, too_much: None },
+        }
     };
     RatesOnFloor { does, too_much }
 }
 
 fn relaxed(document: &Document, accuracy: f64, doing: &Doing<'_>) -> (Explained, bool) {
-    let found = conflict(&document.cell, &Clock::new(doing.left() / 2, doing.cancel));
-    let reliefs = doing.each(&found.requirements, |&requirement, share| {
-        relief(&document.cell, requirement, accuracy, &Clock::new(share, doing.cancel))
-    });
-    let exact = |(requirement, relief): (&Requirement, &Relief)| match relief {
-        Relief::Times { does, too_little } => {
-            counts(*requirement) || (does - too_little).abs() <= accuracy * (1.0 + 1e-6)
-        }
+    let clock = Clock::new(doing.left() / 2, doing.cancel);
+    // Each requirement in words, whether it counts something, and how far it must be relaxed.
+    let (minimal, rows): (bool, Vec<(ConflictRequirement, bool, Relief)>) = if let Some(coupled) = &document.coupled {
+        let found = loopwright_solver::coupled::conflict(&coupled.cell, &clock);
+        let reliefs = doing.each(&found.requirements, |&asked, share| {
+            several::relief(&coupled.cell, asked, accuracy, &Clock::new(share, doing.cancel))
+        });
+        let row = |(&asked, relief): (&Asked, Relief)| {
+            let (Asked::Whole(requirement) | Asked::Of(_, requirement)) = asked;
+            Some((asked_of(document, coupled, asked)?, counts(requirement), relief))
+        };
+        (found.minimal, found.requirements.iter().zip(reliefs).filter_map(row).collect())
+    } else {
+        let found = conflict(&document.cell, &clock);
+        let reliefs = doing.each(&found.requirements, |&requirement, share| {
+            relief(&document.cell, requirement, accuracy, &Clock::new(share, doing.cancel))
+        });
+        let row = |(&requirement, relief): (&Requirement, Relief)| {
+            (requirement_told(document, requirement), counts(requirement), relief)
+        };
+        (found.minimal, found.requirements.iter().zip(reliefs).map(row).collect())
+    };
+    let exact = |(_, counts, relief): &(ConflictRequirement, bool, Relief)| match relief {
+        Relief::Times { does, too_little } => *counts || (does - too_little).abs() <= accuracy * (1.0 + 1e-6),
         other => *other != Relief::Unknown,
     };
-    let complete = found.minimal && found.requirements.iter().zip(&reliefs).all(exact);
-    let rows = found.requirements.iter().zip(reliefs).map(|(&r, relief)| row(document, r, relief));
-    (Explained::Conflict { relaxed: rows.collect(), minimal: found.minimal }, complete)
+    let complete = minimal && rows.iter().all(exact);
+    let rows = rows.into_iter().map(|(asked, counts, relief)| row(asked, counts, relief));
+    (Explained::Conflict { relaxed: rows.collect(), minimal }, complete)
 }
 
-fn row(document: &Document, requirement: Requirement, relief: Relief) -> Relaxed {
-    let asked = requirement_told(document, requirement);
+fn row(asked: ConflictRequirement, counts: bool, relief: Relief) -> Relaxed {
     let (kind, does, too_little) = match relief {
         Relief::NotAlone => (ReliefKind::NotAlone, None, None),
         Relief::GivenUp => (ReliefKind::GivenUp, None, None),
@@ -140,7 +162,7 @@ fn row(document: &Document, requirement: Requirement, relief: Relief) -> Relaxed
         Relief::NotAlone => "changing this alone does not do: another conflict remains".to_owned(),
         Relief::GivenUp => "giving it up would do; no size of it does".to_owned(),
         Relief::Unknown => "not decided; more time may help".to_owned(),
-        Relief::Times { does, too_little } => changed_words(&asked.value, counts(requirement), does, too_little),
+        Relief::Times { does, too_little } => changed_words(&asked.value, counts, does, too_little),
     };
     Relaxed { pointer: asked.pointer, value: asked.value, says: asked.says, relief: kind, does, too_little, would_do }
 }

@@ -88,7 +88,8 @@ pub(super) fn levers(document: &Document, step: f64) -> Vec<Limit> {
     table("", "", WHOLE);
     let wire = &document.wire;
     for circuit in &wire.circuits {
-        table(&format!("circuits/{}", escaped(&circuit.id)), "", LOOP);
+        let called = if wire.circuits.len() > 1 { format!("loop {}: ", circuit.id) } else { String::new() };
+        table(&format!("circuits/{}", escaped(&circuit.id)), &called, LOOP);
     }
     for (i, s) in wire.segments.iter().enumerate() {
         table(&format!("segments/{i}"), &format!("{} to {}: ", s.from, s.to), SECTION);
@@ -112,7 +113,8 @@ pub(super) fn levers(document: &Document, step: f64) -> Vec<Limit> {
     for circuit in &wire.circuits {
         let at = format!("circuits/{}/fixed", escaped(&circuit.id));
         if circuit.fixed.is_some() {
-            all.push(Limit { says: "loop: nothing fixed".to_owned(), changes: vec![left_out(at)] });
+            let called = if wire.circuits.len() > 1 { format!("loop {}", circuit.id) } else { "loop".to_owned() };
+            all.push(Limit { says: format!("{called}: nothing fixed"), changes: vec![left_out(at)] });
         }
     }
     all

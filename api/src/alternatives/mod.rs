@@ -31,12 +31,20 @@ use crate::finding::Finding;
 use crate::read::read;
 use serde::de::DeserializeOwned;
 
-/// A request about a cell document: its keys, and the checked cell under the key `cell`.
+/// A request about a cell document of one circuit: its keys, and the checked cell under the key `cell`.
 ///
 /// # Errors
 /// Every finding at once; pointers lead from the request.
 pub fn read_request<T: DeserializeOwned>(bytes: &[u8]) -> Result<(T, Document), Vec<Finding>> {
     read_request_with(bytes, crate::read_cell)
+}
+
+/// As [`read_request`], also of several circuits.
+///
+/// # Errors
+/// As [`read_request`].
+pub fn read_any_request<T: DeserializeOwned>(bytes: &[u8]) -> Result<(T, Document), Vec<Finding>> {
+    read_request_with(bytes, crate::read_any_cell)
 }
 
 /// As [`read_request`], with another way to read the cell.

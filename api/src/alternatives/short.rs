@@ -65,10 +65,17 @@ fn empty(status: Ended, bound: Option<f64>, reasons: Vec<String>) -> Short {
 /// A plan in short.
 fn short(planned: &Planned) -> Short {
     let proof = &planned.proof;
-    let circuit = planned.circuits.first();
-    let stations = circuit
-        .map(|c| c.stations.iter().map(|s| ShortStation { id: s.id.clone(), mode: s.mode, heads: s.heads }).collect());
-    let skus = circuit.map(|c| {
+    let circuits = &planned.circuits;
+    let only = circuits.first().filter(|_| circuits.len() == 1);
+    let mut stations: Vec<ShortStation> = Vec::new();
+    for s in circuits.iter().flat_map(|c| &c.stations) {
+        // A hand-off is one station.
+        if stations.iter().all(|known| known.id != s.id) {
+            stations.push(ShortStation { id: s.id.clone(), mode: s.mode, heads: s.heads });
+        }
+    }
+    // Several circuits make the same rate of cases, so that each SKU has the same margin on all of them.
+    let skus = circuits.first().map(|c| {
         let of = |s: &crate::wire::plan::PlannedSku| ShortSku {
             id: s.id.clone(),
             margin: s.margin,
@@ -76,17 +83,18 @@ fn short(planned: &Planned) -> Short {
         };
         c.skus.iter().map(of).collect()
     });
+    let forms: Vec<String> = circuits.iter().map(|c| format!("{} {}", c.id, c.form)).collect();
     Short {
         status: Ended::Planned,
         footprint: Some(planned.footprint),
         proven_bound_m2: Some(planned.proven_bound_m2),
         proven: proof.footprint.proven && proof.carriers.proven && proof.price.proven,
-        loop_length_m: circuit.map(|c| c.loop_length_m),
-        form: circuit.map(|c| c.form.clone()),
-        modules_per_straight: circuit.map(|c| c.modules_per_straight),
-        carriers: circuit.map(|c| c.carriers),
+        loop_length_m: Some(circuits.iter().map(|c| c.loop_length_m).sum()),
+        form: Some(only.map_or_else(|| forms.join(", "), |c| c.form.clone())),
+        modules_per_straight: only.map(|c| c.modules_per_straight),
+        carriers: Some(circuits.iter().map(|c| c.carriers).sum()),
         price: Some(planned.price),
-        stations: stations.unwrap_or_default(),
+        stations,
         skus: skus.unwrap_or_default(),
         reasons: Vec::new(),
     }

@@ -4,7 +4,9 @@ use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 use super::kind::{Done, Kind, Progress, Sink, json};
-use crate::alternatives::{Doing, Report, changed, check_front, compare, explain, front, read_request, sweep};
+use crate::alternatives::{
+    Doing, Report, changed, check_front, compare, explain, front, read_any_request, read_request, sweep,
+};
 use crate::codes::Code;
 use crate::finding::Finding;
 use crate::simulate::check_run;
@@ -35,7 +37,7 @@ impl Kind for Compare {
     }
 
     fn check(&self, request: &[u8]) -> Result<(), Vec<Finding>> {
-        let (asked, document): (CompareRequest, _) = read_request(request)?;
+        let (asked, document): (CompareRequest, _) = read_any_request(request)?;
         if asked.variants.len() > MOST_VARIANTS {
             let message = format!("there are {} variants; at most {MOST_VARIANTS} go", asked.variants.len());
             return Err(vec![Finding::new(Code::TooMany, "/variants", message)]);
@@ -52,7 +54,7 @@ impl Kind for Compare {
     }
 
     fn run(&self, request: &[u8], limit: Duration, cancel: &AtomicBool, sink: &dyn Sink) -> Result<Done, Finding> {
-        let (asked, document): (CompareRequest, _) = read_request(request).map_err(first)?;
+        let (asked, document): (CompareRequest, _) = read_any_request(request).map_err(first)?;
         let ear = Ear(sink);
         let doing = Doing::new(limit, cancel, &ear);
         let done = compare(&document, &asked.variants, asked.usual, asked.simulate.as_ref(), &doing)?;
@@ -72,12 +74,12 @@ impl Kind for Sweep {
     }
 
     fn check(&self, request: &[u8]) -> Result<(), Vec<Finding>> {
-        let (asked, document): (SweepRequest, _) = read_request(request)?;
+        let (asked, document): (SweepRequest, _) = read_any_request(request)?;
         crate::alternatives::check_axes(&document, &asked.axes, asked.crossover_accuracy, MOST_POINTS)
     }
 
     fn run(&self, request: &[u8], limit: Duration, cancel: &AtomicBool, sink: &dyn Sink) -> Result<Done, Finding> {
-        let (asked, document): (SweepRequest, _) = read_request(request).map_err(first)?;
+        let (asked, document): (SweepRequest, _) = read_any_request(request).map_err(first)?;
         let ear = Ear(sink);
         let doing = Doing::new(limit, cancel, &ear);
         let done = sweep(&document, &asked.axes, asked.crossover_accuracy, &doing)?;
@@ -94,7 +96,7 @@ impl Kind for Explain {
     }
 
     fn check(&self, request: &[u8]) -> Result<(), Vec<Finding>> {
-        let (asked, _): (ExplainRequest, _) = read_request(request)?;
+        let (asked, _): (ExplainRequest, _) = read_any_request(request)?;
         let bad = |key: &str, says: String| Err(vec![Finding::new(Code::OutOfRange, format!("/{key}"), says)]);
         if !(asked.step > 0.0 && asked.step < 1.0) {
             return bad("step", format!("it must lie between 0 and 1, and is {}", asked.step));
@@ -106,7 +108,7 @@ impl Kind for Explain {
     }
 
     fn run(&self, request: &[u8], limit: Duration, cancel: &AtomicBool, sink: &dyn Sink) -> Result<Done, Finding> {
-        let (asked, document): (ExplainRequest, _) = read_request(request).map_err(first)?;
+        let (asked, document): (ExplainRequest, _) = read_any_request(request).map_err(first)?;
         let ear = Ear(sink);
         let doing = Doing::new(limit, cancel, &ear);
         Ok(Done { result: json(&explain(&document, asked.step, asked.accuracy, &doing)?)? })

@@ -159,7 +159,7 @@ fn of_one(report: &Report<'_>) -> Parts {
     parts.into_iter().map(|(title, part)| (title.into(), part)).collect()
 }
 
-/// What is not worked out for several circuits has no part: alternatives, and changing over.
+/// What is not worked out for several circuits has no part: changing over.
 fn of_several(report: &Report<'_>) -> Parts {
     let drawing = whole_svg(report.plan, report.sku, &report.wishes.titles, "lw-");
     let mut parts: Parts =
@@ -170,6 +170,7 @@ fn of_several(report: &Report<'_>) -> Parts {
     let rest = [
         ("Basis of design", sections::basis(report)),
         ("What limits, and what would help", sections::limits(report)),
+        ("Alternatives", alternatives(&report.wishes.beside)),
         ("Parts and prices", several::prices(report)),
         ("Efficiency", super::efficiency::efficiency(report)),
         ("Acceptance test, proposed", sections::acceptance(report)),

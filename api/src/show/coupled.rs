@@ -11,8 +11,8 @@ use crate::codes::Code;
 use crate::finding::Finding;
 use crate::read::quoted;
 use crate::wire::plan::{
-    Answer, Conflict, FORMAT, Impossible, LimitKind, LimitedBy, PlanDocument, Planned, PlannedCircuit, PlannedFeed,
-    PlannedPlace, Proofs, ProvenCount, ProvenNumber, SearchEffort, Stopped,
+    Answer, Conflict, ConflictRequirement, FORMAT, Impossible, LimitKind, LimitedBy, PlanDocument, Planned,
+    PlannedCircuit, PlannedFeed, PlannedPlace, Proofs, ProvenCount, ProvenNumber, SearchEffort, Stopped,
 };
 use loopwright_solver::cell::Cell;
 use loopwright_solver::coupled::{
@@ -288,26 +288,26 @@ fn impossible(document: &Document, coupled: &Coupled, effort: SearchEffort, cloc
     if reasons.is_empty() && found.requirements.is_empty() {
         reasons.push("physics and geometry leave no plan, whatever requirement is given up".to_owned());
     }
-    let requirements = found
-        .requirements
-        .iter()
-        .filter_map(|asked| {
-            let (c, requirement) = match *asked {
-                Asked::Whole(requirement) => (0, requirement),
-                Asked::Of(c, requirement) => (c, requirement),
-            };
-            let mut own = cell.cells()[c].parts().clone();
-            if matches!(asked, Asked::Whole(_)) {
-                own.requirements = cell.parts().requirements;
-                own.keep_out = cell.keep_out().to_vec();
-            }
-            let Ok(own) = Cell::new(own) else { return None };
-            let mut told = told_of(document, (&own, &coupled.sources[c]), requirement);
-            if let Asked::Of(c, _) = asked {
-                told.says = format!("circuit {}: {}", id(cell, *c), told.says);
-            }
-            Some(told)
-        })
-        .collect();
+    let requirements = found.requirements.iter().filter_map(|asked| asked_of(document, coupled, *asked)).collect();
     Impossible { conflict: Conflict { requirements, minimal: found.minimal }, reasons, effort }
+}
+
+/// A requirement of one circuit or of all, in the document's words.
+pub(crate) fn asked_of(document: &Document, coupled: &Coupled, asked: Asked) -> Option<ConflictRequirement> {
+    let cell = &coupled.cell;
+    let (c, requirement) = match asked {
+        Asked::Whole(requirement) => (0, requirement),
+        Asked::Of(c, requirement) => (c, requirement),
+    };
+    let mut own = cell.cells().get(c)?.parts().clone();
+    if matches!(asked, Asked::Whole(_)) {
+        own.requirements = cell.parts().requirements;
+        own.keep_out = cell.keep_out().to_vec();
+    }
+    let own = Cell::new(own).ok()?;
+    let mut told = told_of(document, (&own, coupled.sources.get(c)?), requirement);
+    if matches!(asked, Asked::Of(..)) {
+        told.says = format!("circuit {}: {}", id(cell, c), told.says);
+    }
+    Some(told)
 }

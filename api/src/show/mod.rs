@@ -17,7 +17,7 @@ pub use cautions::CAUTIONS;
 pub use changeover::{CHANGE_CAUTIONS, changeover, changeover_document};
 pub(crate) use changeover::{Listener, changeover_watched, pair_of};
 pub(crate) use conflict::told;
-pub(crate) use coupled::recomputed_coupled;
+pub(crate) use coupled::{asked_of, recomputed_coupled};
 pub(crate) use planned::{gap, recomputed};
 pub(crate) use trace::trace_of;
 pub use trace::{trace_day, trace_document, usual_trace};

@@ -10,7 +10,7 @@ use crate::finding::Finding;
 use crate::wire::simulation::{FORMAT, SimulatedSku, SimulatedStop, SimulationDocument, SimulationRun};
 use loopwright_solver::coupled::{CoupledCell, CoupledPlan, scenario, without_chance};
 use loopwright_solver::plan::Numbers;
-use loopwright_solver::sim::{Scenario, certain_rate, replicate, stop_test};
+use loopwright_solver::sim::{Replicated, Scenario, certain_rate, replicate, stop_test};
 use loopwright_solver::units::Micros;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -64,17 +64,29 @@ pub(super) fn simulated(
     })
 }
 
+/// What replications of one SKU come to, without losses and stop tests.
+pub(super) fn rates_of(
+    document: &Document,
+    coupled: &CoupledCell,
+    (plan, numbers): (&CoupledPlan, &[Numbers]),
+    (k, run): (usize, &SimulationRun),
+    (played, found): (&Scenario, &Replicated),
+) -> Option<SimulatedSku> {
+    let cell = Cell { document, coupled, plan, numbers, run };
+    Some(cell.said(k, played)?.sku(found))
+}
+
 impl Cell<'_> {
     fn circuits(&self) -> Vec<&str> {
         self.coupled.cells().iter().map(|cell| cell.parts().circuit.id.as_str()).collect()
     }
 
-    /// None when it was stopped.
-    fn sku(&self, k: usize, played: &Scenario, ear: &Ear<'_>, doing: &Doing<'_>) -> Option<SimulatedSku> {
+    /// What is said of a SKU that is played.
+    fn said<'s>(&'s self, k: usize, played: &'s Scenario) -> Option<Said<'s>> {
         let certain = without_chance(self.coupled, self.plan, self.numbers, k, self.run.paced)?;
         let posts = self.coupled.cells().iter().flat_map(|cell| &cell.parts().stations);
         let per_case = self.coupled.carriers_per_case(0, k)?;
-        let said = Said {
+        Some(Said {
             posts: posts.map(|station| station.id.as_str()).collect(),
             circuits: self.circuits(),
             scenario: played,
@@ -82,7 +94,12 @@ impl Cell<'_> {
             undisturbed: certain_rate(&certain, MOST_STARTS).0.rate().as_per_second(),
             sku: &self.coupled.cells()[0].parts().skus[k],
             efficiency: self.document.wire.requirements.efficiency,
-        };
+        })
+    }
+
+    /// None when it was stopped.
+    fn sku(&self, k: usize, played: &Scenario, ear: &Ear<'_>, doing: &Doing<'_>) -> Option<SimulatedSku> {
+        let said = self.said(k, played)?;
         let asked = asked(self.run, played.by_chance());
         let found = replicate(played, &asked, ear)?;
         let mut of = said.sku(&found);

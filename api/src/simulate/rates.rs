@@ -1,22 +1,29 @@
 //! Plans in operation in short: what each makes of each SKU, and nothing else of the simulation document.
 
+use super::coupled::rates_of;
 use super::told::Told;
 use super::{Quiet, asked, do_not_fit, misfit, wanted};
 use crate::alternatives::Doing;
 use crate::check::Document;
 use crate::finding::Finding;
 use crate::wire::simulation::{SimulatedGain, SimulatedSku, SimulationRun};
+use loopwright_solver::coupled::CoupledPlan;
 use loopwright_solver::operation::scenario;
 use loopwright_solver::plan::{Numbers, Plan};
-use loopwright_solver::sim::{Asked, Estimate, replicate};
+use loopwright_solver::sim::{Asked, Estimate, Replicated, Scenario, replicate};
 
 /// A plan that can be played.
 pub(crate) struct Operated {
     document: Document,
-    plan: Plan,
-    numbers: Numbers,
+    of: Loops,
     /// Indices of the SKUs that are asked for.
     pub(crate) skus: Vec<usize>,
+}
+
+/// The plan of one loop, or of several.
+enum Loops {
+    One(Plan, Numbers),
+    Several(CoupledPlan, Vec<Numbers>),
 }
 
 /// What a plan makes of one SKU.
@@ -38,10 +45,19 @@ impl Operated {
     /// It does not fit the cell.
     pub(crate) fn of(document: &Document, plan: &[u8], run: &SimulationRun) -> Result<Self, Finding> {
         let document = document.settled(plan).into_owned();
-        let plan = crate::judge::plan_of(&document, plan).map_err(|f| f.into_iter().next().unwrap_or_else(misfit))?;
-        let numbers = plan.numbers(&document.cell).map_err(|_| misfit())?;
+        let first = |found: Vec<Finding>| found.into_iter().next().unwrap_or_else(misfit);
+        let of = if let Some(coupled) = &document.coupled {
+            let plan = crate::judge::coupled_plan_of(coupled, plan).map_err(first)?;
+            let numbers = coupled.cell.cells().iter().zip(&plan.plans).map(|(cell, own)| own.numbers(cell));
+            let numbers: Vec<Numbers> = numbers.collect::<Result<_, _>>().map_err(|_| misfit())?;
+            Loops::Several(plan, numbers)
+        } else {
+            let plan = crate::judge::plan_of(&document, plan).map_err(first)?;
+            let numbers = plan.numbers(&document.cell).map_err(|_| misfit())?;
+            Loops::One(plan, numbers)
+        };
         let skus = wanted(&document, run);
-        Ok(Self { document, plan, numbers, skus })
+        Ok(Self { document, of, skus })
     }
 
     /// Plays one SKU; none where it was broken off before two replications were done.
@@ -55,18 +71,43 @@ impl Operated {
         threads: usize,
         doing: &Doing<'_>,
     ) -> Result<Option<Rates>, Finding> {
-        let scenario = scenario(&self.document.cell, &self.numbers, sku, self.plan.carriers, run.paced);
-        let scenario = scenario.ok_or_else(do_not_fit)?;
+        let scenario = self.scenario(sku, run).ok_or_else(do_not_fit)?;
         let by_chance = scenario.by_chance();
         let asked = Asked { threads, ..asked(run, by_chance) };
         let Some(found) = replicate(&scenario, &asked, &Quiet(doing)) else { return Ok(None) };
-        let told =
-            Told { document: &self.document, plan: &self.plan, numbers: &self.numbers, sku, scenario: &scenario };
-        let told = told.played(&found);
+        let told = self.told((sku, run), &scenario, &found).ok_or_else(do_not_fit)?;
         // Net rates are the replications' rates times one factor, and so are efficiencies.
         let factor = if found.rate.mean > 0.0 { told.efficiency.mean / found.rate.mean } else { 0.0 };
         let each = if by_chance { found.rates.iter().map(|rate| rate * factor).collect() } else { Vec::new() };
         Ok(Some(Rates { stopped: !told.reached && told.replications < asked.most, told, by_chance, each }))
+    }
+}
+
+impl Operated {
+    fn scenario(&self, sku: usize, run: &SimulationRun) -> Option<Scenario> {
+        match &self.of {
+            Loops::One(plan, numbers) => scenario(&self.document.cell, numbers, sku, plan.carriers, run.paced),
+            Loops::Several(plan, numbers) => {
+                let coupled = self.document.coupled.as_ref()?;
+                loopwright_solver::coupled::scenario(&coupled.cell, plan, numbers, sku, run.paced)
+            }
+        }
+    }
+
+    fn told(
+        &self,
+        (sku, run): (usize, &SimulationRun),
+        scenario: &Scenario,
+        found: &Replicated,
+    ) -> Option<SimulatedSku> {
+        let document = &self.document;
+        match &self.of {
+            Loops::One(plan, numbers) => Some(Told { document, plan, numbers, sku, scenario }.played(found)),
+            Loops::Several(plan, numbers) => {
+                let coupled = document.coupled.as_ref()?;
+                rates_of(document, &coupled.cell, (plan, numbers), (sku, run), (scenario, found))
+            }
+        }
     }
 }
 

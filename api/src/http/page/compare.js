@@ -7,15 +7,16 @@ export function rows(one, two) {
   const both = (name, a, b) => ({ name, a: a ?? 'none', b: b ?? 'none', differs: (a ?? 'none') !== (b ?? 'none') });
   if (one.status !== 'planned' || two.status !== 'planned') return [both('Answer', one.status, two.status)];
   const all = facts(one).map(([name, text, more], at) => both(name, `${text}, ${more}`, facts(two)[at].slice(1).join(', ')));
-  const by = (list, say) => new Map(list.map((item) => [item.id || `${item.from} → ${item.to}`, say(item)]));
+  // Of several loops, what stands on each has its name before it.
+  const by = (plan, key, say) => new Map(plan.circuits.flatMap((circuit) => circuit[key].map((item) => [
+    `${plan.circuits.length > 1 ? `${circuit.id}: ` : ''}${item.id || `${item.from} → ${item.to}`}`, say(item)])));
   const part = (title, a, b) => [...new Set([...a.keys(), ...b.keys()])].forEach((id) => all.push(both(`${title} ${id}`, a.get(id), b.get(id))));
-  const [c, d] = [one.circuits[0], two.circuits[0]];
   const station = (s) => `${s.mode}, ${s.heads} ${s.heads === 1 ? 'head' : 'heads'}, at ${s.start_m.toFixed(3)} m, stands at the ${s.stands}`;
   const section = (s) => `${s.length_m.toFixed(3)} m`;
   const sku = (s) => `${s.rate_per_min.toFixed(3)} carriers/min (design ${s.design_rate_per_min.toFixed(3)}), limited by ${s.limited_by.says}`;
-  part('Station', by(c.stations, station), by(d.stations, station));
-  part('Section', by(c.sections, section), by(d.sections, section));
-  part('SKU', by(c.skus, sku), by(d.skus, sku));
+  part('Station', by(one, 'stations', station), by(two, 'stations', station));
+  part('Section', by(one, 'sections', section), by(two, 'sections', section));
+  part('SKU', by(one, 'skus', sku), by(two, 'skus', sku));
   return all;
 }
 

@@ -12,14 +12,17 @@ const WAY = { intermittent: 'intermittent', continuous: 'continuous' };
 
 /** What the plan comes to, as pairs of a name and a text. */
 export function facts(plan) {
-  const [circuit] = plan.circuits;
+  const all = plan.circuits;
+  const one = all.length === 1;
+  const sum = (of) => all.reduce((total, circuit) => total + of(circuit), 0);
+  const loop = (circuit) => `${circuit.plane}, form ${circuit.form}, ${circuit.modules_per_straight} modules a straight`;
   const proven = (proof) => (proof.proven ? 'proven least' : `at least ${proof.bound}`);
   const { length_m: length, width_m: width, area_m2: area } = plan.footprint;
   return [
     ['Footprint', `${fixed(area, 2)} m²`, `${fixed(length, 3)} × ${fixed(width, 3)} m; ${plan.proof.footprint.proven ? 'proven least' : `no plan below ${fixed(plan.proven_bound_m2, 2)} m², gap ${fixed(100 * plan.gap, 1)} %`}`],
-    ['Carriers', String(circuit.carriers), proven(plan.proof.carriers)],
+    ['Carriers', String(sum((circuit) => circuit.carriers)), one ? proven(plan.proof.carriers) : `${all.map((circuit) => `${circuit.carriers} on ${circuit.id}`).join(', ')}; ${proven(plan.proof.carriers)}`],
     ['Price', money(plan.price), proven(plan.proof.price)],
-    ['Loop', `${fixed(circuit.loop_length_m, 3)} m`, `${circuit.plane}, form ${circuit.form}, ${circuit.modules_per_straight} modules a straight`],
+    [one ? 'Loop' : 'Loops', `${fixed(sum((circuit) => circuit.loop_length_m), 3)} m`, one ? loop(all[0]) : all.map((circuit) => `${circuit.id} ${fixed(circuit.loop_length_m, 3)} m, ${loop(circuit)}`).join('; ')],
   ];
 }
 
@@ -54,7 +57,8 @@ function holds(cell, station, hold) {
 
 const bar = (share) => h('meter', { min: '0', max: '1', value: String(share), 'aria-label': `${fixed(100 * share, 0)} % of its time` });
 
-function tables(circuit, sku, cell, hold) {
+function tables(circuit, sku, cell, hold, several) {
+  const on = several ? ` on ${circuit.id}` : '';
   const of = (one) => one.skus.find((entry) => entry.id === sku) || one.skus[0];
   const stations = circuit.stations.map((station) => {
     const here = of(station);
@@ -68,36 +72,39 @@ function tables(circuit, sku, cell, hold) {
   });
   const windows = circuit.windows.map((window) => [`${window.from} → ${window.to}`, fixed(window.min_s, 2), fixed(of(window).least_s, 2), fixed(of(window).longest_s, 2), fixed(window.max_s, 2)]);
   return [
-    table(`Stations in travel order, for ${sku}`, ['Station', 'Hold and plan again', 'Works', 'Heads', 'Batch', 'Cycle s', 'Carriers/min', 'Load', 'Zone m', 'Stands'], stations),
-    table(`Sections, for ${sku}`, ['Section', 'Length m', 'Slots', 'Needed', 'Lag s', 'Longest s', 'At most s', 'Carriers'], sections),
-    windows.length ? table(`Times across stations, for ${sku}`, ['From → to', 'At least s', 'Least s', 'Longest s', 'At most s'], windows) : '',
+    table(`Stations in travel order${on}, for ${sku}`, ['Station', 'Hold and plan again', 'Works', 'Heads', 'Batch', 'Cycle s', 'Carriers/min', 'Load', 'Zone m', 'Stands'], stations),
+    table(`Sections${on}, for ${sku}`, ['Section', 'Length m', 'Slots', 'Needed', 'Lag s', 'Longest s', 'At most s', 'Carriers'], sections),
+    windows.length ? table(`Times across stations${on}, for ${sku}`, ['From → to', 'At least s', 'Least s', 'Longest s', 'At most s'], windows) : '',
   ];
 }
 
-const skuTable = (circuit) => table('SKUs and what limits them', ['SKU', 'Net cases/min', 'Design carriers/min', 'Exact carriers/min', 'Margin %', 'Force N RMS', 'Limited by'],
+const skuTable = (circuit, several) => table(`SKUs${several ? ` on ${circuit.id}` : ''} and what limits them`, ['SKU', 'Net cases/min', 'Design carriers/min', 'Exact carriers/min', 'Margin %', 'Force N RMS', 'Limited by'],
   circuit.skus.map((sku) => [sku.id, fixed(sku.net_rate_cases_per_min, 2), fixed(sku.design_rate_per_min, 3), fixed(sku.rate_per_min, 3), fixed(100 * sku.margin, 1), fixed(sku.motor_rms_n, 1), sku.limited_by.says]));
 
 function planned(cell, plan, acts) {
   const [circuit] = plan.circuits;
+  const several = plan.circuits.length > 1;
   const id = freshId();
   const pick = h('select', { id }, circuit.skus.map((sku) => h('option', { value: sku.id }, sku.id)));
   const sheet = h('div', { class: 'sheet' });
   const part = h('div', {});
   const show = () => {
-    part.replaceChildren(...tables(circuit, pick.value, acts.cell ? acts.cell() : cell, acts.hold).filter((one) => one !== ''));
+    const each = plan.circuits.flatMap((one) => tables(one, pick.value, acts.cell ? acts.cell() : cell, acts.hold, several));
+    part.replaceChildren(...each.filter((one) => one !== ''));
     drawing(sheet, cell, plan, pick.value).catch((error) => sheet.replaceChildren(h('p', { class: 'bad' }, error.message)));
   };
   pick.addEventListener('change', show);
   show();
   const views = tabs('Views of the plan', [
-    ['Plan', (view) => view.append(sheet, part, skuTable(circuit), h('details', {}, h('summary', {}, 'Cautions of this plan'), h('ul', {}, plan.cautions.map((text) => h('li', {}, text)))))],
-    ['Motion', (view) => {
+    ['Plan', (view) => view.append(sheet, part, ...plan.circuits.map((one) => skuTable(one, several)), h('details', {}, h('summary', {}, 'Cautions of this plan'), h('ul', {}, plan.cautions.map((text) => h('li', {}, text)))))],
+    // Motion, and changing over, are worked out for one loop.
+    ...(several ? [] : [['Motion', (view) => {
       let stop = motion(view, cell, plan, () => pick.value);
       pick.addEventListener('change', () => { stop(); stop = motion(view, cell, plan, () => pick.value); });
       return () => stop();
-    }],
+    }]]),
     ['Alternatives', (view) => alternatives(view, cell, plan, acts)],
-    ['Changing over', (view) => changing(view, cell, plan)],
+    ...(several ? [] : [['Changing over', (view) => changing(view, cell, plan)]]),
     ['Simulation', (view) => simulation(view, cell, plan)],
   ]);
   return [

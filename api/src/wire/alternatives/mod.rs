@@ -75,22 +75,22 @@ pub struct Short {
     pub proven_bound_m2: Option<f64>,
     /// Whether floor, carriers and price are all proven to be least.
     pub proven: bool,
-    /// Length round the loop, in metres.
+    /// Length round the loop, in metres; of several loops, of all together.
     #[schema(required = true, minimum = 0)]
     pub loop_length_m: Option<f64>,
-    /// Id of the form of the ends.
+    /// Id of the form of the ends; of several loops, the id of each with its form.
     #[schema(required = true)]
     pub form: Option<String>,
-    /// Modules in each straight.
+    /// Modules in each straight; of one loop only.
     #[schema(required = true, minimum = 0)]
     pub modules_per_straight: Option<u32>,
-    /// Carriers.
+    /// Carriers on all loops.
     #[schema(required = true, minimum = 0)]
     pub carriers: Option<u32>,
     /// Price of stations, track and carriers.
     #[schema(required = true, minimum = 0)]
     pub price: Option<f64>,
-    /// How each station works, in travel order.
+    /// How each station works, in travel order, loop by loop.
     pub stations: Vec<ShortStation>,
     /// What each SKU has in hand, in the order of the cell document.
     pub skus: Vec<ShortSku>,
