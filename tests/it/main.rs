@@ -26,4 +26,5 @@ mod service;
 mod site;
 mod small_optima;
 mod teeth;
+mod three_circuits;
 mod time_distance;
