@@ -1,9 +1,9 @@
 //! The floor that loops take at least: as deep as their rows, and as long as they are when their hand-offs meet.
 
-use super::Stand;
 use super::placing::{Body, rows};
-use super::search::{SAME_AREA, Search, joints_on};
+use super::search::{SAME_AREA, Search};
 use super::states::State;
+use super::{CoupledCell, Stand};
 use crate::milp::{Answer, Program};
 use crate::study::Shape;
 use crate::track::{Footprint, Plane, Side};
@@ -18,17 +18,29 @@ impl Search<'_> {
     pub(super) fn least_footprint(&self, loops: &[(usize, u32)]) -> Option<Footprint> {
         let (bodies, deepest) = self.outlines(loops);
         let straights: Vec<f64> = loops.iter().enumerate().map(|(c, &outline)| self.straight(c, outline)).collect();
-        let spans: Vec<Span> = bodies.iter().zip(&straights).map(|(body, &s)| (-body.reach, s + body.reach)).collect();
+        // Where the middle of a zone can lie, from the start of the front straight along the floor.
+        let range = |stand: Stand| {
+            let (shape, straight) = (&self.shapes[stand.circuit][loops[stand.circuit].0], straights[stand.circuit]);
+            let place = asked_on(self.coupled, stand.circuit).iter().position(|&s| s == stand.station)?;
+            let (before, after) = shape.beside[place];
+            let (low, high) = (before, straight - after);
+            let back = shape.lay.sides[stand.station] == Side::Back && !self.upright(stand.circuit, shape);
+            Some(if back { (straight - high, straight - low) } else { (low, high) })
+        };
+        let mut spans: Vec<Span> =
+            bodies.iter().zip(&straights).map(|(body, &s)| (-body.reach, s + body.reach)).collect();
+        for (circuit, span) in spans.iter_mut().enumerate() {
+            for station in asked_on(self.coupled, circuit) {
+                let stand = Stand { circuit, station };
+                let (Some(frame), Some((low, high))) = (frame_on_floor(self.coupled, stand), range(stand)) else {
+                    continue;
+                };
+                let half = frame / 2.0;
+                *span = (span.0.min(high - half), span.1.max(low + half));
+            }
+        }
         let mut shifts: Vec<(usize, usize, Span)> = Vec::new();
         for joint in &self.coupled.parts().joints {
-            let range = |stand: Stand| {
-                let (shape, straight) = (&self.shapes[stand.circuit][loops[stand.circuit].0], straights[stand.circuit]);
-                let place = joints_on(self.coupled, stand.circuit).iter().position(|&s| s == stand.station)?;
-                let (before, after) = shape.beside[place];
-                let (low, high) = (before, straight - after);
-                let back = shape.lay.sides[stand.station] == Side::Back && !self.upright(stand.circuit, shape);
-                Some(if back { (straight - high, straight - low) } else { (low, high) })
-            };
             let (one, two) = (range(joint.first)?, range(joint.second)?);
             // The second circuit begins so much further along the floor than the first.
             let shift = (one.0 - two.1, one.1 - two.0);
@@ -128,4 +140,21 @@ fn least_length(spans: &[Span], shifts: &[(usize, usize, Span)]) -> Option<f64> 
         Answer::Infeasible => None,
         Answer::Unknown => Some(longest),
     }
+}
+
+/// The stations of a circuit of which it matters where on their straight they stand: those that hand product over, and those whose
+/// frames may jut out.
+pub(super) fn asked_on(coupled: &CoupledCell, circuit: usize) -> Vec<usize> {
+    let matters = |&station: &usize| {
+        let stand = Stand { circuit, station };
+        coupled.joint_at(stand).is_some() || frame_on_floor(coupled, stand).is_some()
+    };
+    (0..coupled.cells()[circuit].len()).filter(matters).collect()
+}
+
+/// The frame that a station was given, where it takes floor at all, m.
+pub(super) fn frame_on_floor(coupled: &CoupledCell, stand: Stand) -> Option<f64> {
+    let station = &coupled.cells()[stand.circuit].parts().stations[stand.station];
+    let depth = coupled.joint_at(stand).map_or(station.depth, |joint| coupled.joint_depth(joint));
+    station.frame.filter(|_| depth.m() > 0.0).map(Metres::m)
 }

@@ -80,6 +80,7 @@ impl Search<'_> {
             (carriers, price, !sought) < (best.carriers, best.price, !best.sought)
         });
         if better {
+            tracing::debug!(area, carriers, price, sought, "plan");
             self.best = Some(Best { plan, area, carriers, price, sought });
         }
     }

@@ -2,6 +2,7 @@
 //! the floor. It holds necessary conditions only, so that its optimum is a bound for every plan of the state.
 
 use super::Stand;
+use super::bound::frame_on_floor;
 use super::placing::{Body, OVERLAP_M, in_each_others_way};
 use super::search::Search;
 use super::states::{Chosen, State};
@@ -102,10 +103,9 @@ impl Joined {
             self.program.row(terms, -apart - HAIR, -apart + HAIR);
         }
         for (circuit, cell) in coupled.cells().iter().enumerate() {
-            for (station, own) in cell.parts().stations.iter().enumerate() {
+            for station in 0..cell.len() {
                 let stand = Stand { circuit, station };
-                let depth = coupled.joint_at(stand).map_or(own.depth, |joint| coupled.joint_depth(joint));
-                let Some(half) = own.frame.map(|f| f.m() / 2.0).filter(|_| depth.m() > 0.0) else { continue };
+                let Some(half) = frame_on_floor(coupled, stand).map(|frame| frame / 2.0) else { continue };
                 // Zones lie on straights, so that only frames can jut out.
                 let (at, terms) = centre(&self.parts, stand);
                 let mut from_left = terms.clone();

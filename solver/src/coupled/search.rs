@@ -4,6 +4,7 @@
 //! First a quick way up through the areas: a state that is not settled at a first look is put aside, so that a plan is found
 //! soon, by leaps to longer loops where need be. Then back to those put aside, least area first, with the time that is left.
 
+use super::bound::asked_on;
 use super::join::{Best, Worth};
 use super::judge::{JointBreach, verdicts};
 use super::placing::Body;
@@ -119,7 +120,7 @@ impl<'a> Search<'a> {
             shapes: cells
                 .iter()
                 .enumerate()
-                .map(|(c, cell)| study::shapes(cell, &joints_on(coupled, c), &quiet))
+                .map(|(c, cell)| study::shapes(cell, &asked_on(coupled, c), &quiet))
                 .collect(),
             bodies: cells
                 .iter()
@@ -381,6 +382,7 @@ impl<'a> Search<'a> {
     /// A state with everything decided but the sharing of the track: each circuit by itself, then all together.
     fn together(&mut self, aside: Aside) {
         let Aside { mut state, looks } = aside;
+        tracing::debug!(?state, looks, aside = self.aside.len(), ahead = self.heap.len(), "come back to");
         let Some(work) = &state.work else { return };
         let work: Vec<Option<Chosen>> = work.iter().copied().map(Some).collect();
         let (depth, share) = self.question(looks);
@@ -468,11 +470,6 @@ impl<'a> Search<'a> {
             effort: self.effort,
         }))
     }
-}
-
-/// The stations of a circuit that hand product over.
-pub(super) fn joints_on(coupled: &CoupledCell, circuit: usize) -> Vec<usize> {
-    coupled.parts().joints.iter().filter_map(|joint| joint.on(circuit)).collect()
 }
 
 /// Ways to work that both sides of a joint can do.
