@@ -1,21 +1,12 @@
 //! Cells of three circuits beside each other, a press with a long dwell on the back straight of the last: each is planned, the judge
-//! takes each plan, and what must hold between plans does.
+//! takes each plan, what must hold between plans does, and no plan that chance can think of beats a bound.
 
+use crate::coupled::{Random, any_plan};
 use loopwright_api::wire::plan::{Answer, PlanDocument, Planned};
 use loopwright_api::{Document, PlanAnswer, judge, plan_document, read_any_cell};
 use serde_json::{Value, json};
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
-
-/// A small linear congruential generator: tests must not depend on a global random state.
-struct Random(u64);
-
-impl Random {
-    fn of<T: Copy>(&mut self, all: &[T]) -> T {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        all[(self.0 >> 33) as usize % all.len()]
-    }
-}
 
 /// Bars go into trays, trays into boxes, and boxes under a press. No zone depends on the rate, so that what makes a rate makes every
 /// lower one too.
@@ -48,6 +39,9 @@ fn cell(r: &mut Random, above: bool) -> Value {
         let depth = r.of(&[0, 200, 400]);
         let work = work(r);
         stations.push(station(id, depth, work));
+    }
+    if r.below(2) == 0 {
+        stations[2]["frame_length_mm"] = json!(900);
     }
     if !above {
         stations.iter_mut().filter(|s| s["id"] == "press" || s["id"] == "off").for_each(|s| s["side"] = json!("back"));
@@ -120,4 +114,34 @@ fn plans_hold_and_more_rate_takes_no_less_floor() {
     }
     println!("{seen} planned, {proven} proven in all, {pairs} pairs");
     assert!(seen >= 16 && pairs >= 8 && proven * 10 >= seen * 8, "{seen} planned, {proven} proven, {pairs} pairs");
+}
+
+/// Layouts by chance on less floor than the bound: none holds, beside each other or one over the other. Somewhat larger ones do, so
+/// that chance could have found one.
+#[test]
+fn chance_finds_nothing_below_a_bound() {
+    let mut r = Random(4);
+    let (mut tried, mut held, mut cells) = (0, 0, 0);
+    for case in 0..8 {
+        let cell = cell(&mut r, case % 2 == 1);
+        let (document, answer) = planned(&cell);
+        let Some(plan) = plan_of(&answer) else { continue };
+        cells += 1;
+        let coupled = &document.coupled.as_ref().unwrap().cell;
+        let (bound, area) = (plan.proven_bound_m2, plan.footprint.area_m2);
+        let carriers: Vec<u32> = plan.circuits.iter().map(|c| c.carriers).collect();
+        let mut here = 0;
+        for _ in 0..20_000 {
+            let near = |n: u32, r: &mut Random| (n + 1).saturating_sub(r.of(&[0, 1, 2])).max(1);
+            let modules: Vec<u32> = plan.circuits.iter().map(|c| near(c.modules_per_straight, &mut r)).collect();
+            let drawn = any_plan(coupled, (&modules, Some(&carriers)), 40, 2.0 * area, &mut r);
+            let Some((takes, holds)) = drawn else { continue };
+            tried += u32::from(takes < bound - 1e-4);
+            here += u32::from(holds);
+            assert!(!holds || takes >= bound - 1e-4, "case {case}: {takes} m² holds, the bound is {bound} m²\n{cell}");
+        }
+        held += u32::from(here > 0);
+    }
+    println!("{cells} cells, {tried} smaller layouts, {held} cells with layouts that hold");
+    assert!(cells >= 6 && tried > 5_000 && held * 2 > cells, "{cells} cells, {tried} smaller ones tried, {held} held");
 }
