@@ -46,15 +46,15 @@ pub(super) struct Joined {
 }
 
 impl Joined {
-    /// None when some circuit cannot be laid out so at all.
-    pub(super) fn of(search: &Search<'_>, state: &State, clock: &Clock<'_>) -> Option<Self> {
+    /// None when some circuit cannot be laid out so at all. `whole_slots`: slots are counted whole, which says more and takes longer.
+    pub(super) fn of(search: &Search<'_>, state: &State, whole_slots: bool, clock: &Clock<'_>) -> Option<Self> {
         let work: Vec<Option<Chosen>> = state.work.iter().flatten().copied().map(Some).collect();
         let mut program = Program::default();
         let mut parts = Vec::with_capacity(state.loops.len());
         for (c, &outline) in state.loops.iter().enumerate() {
             let cell = search.restricted(c, outline.1, &work)?;
             let lay = &search.shapes[c][outline.0].lay;
-            parts.push(study::part(&cell, lay, outline.1, clock, &mut program)?);
+            parts.push(study::part(&cell, lay, (outline.1, whole_slots), clock, &mut program)?);
         }
         let span = 2.0 * (0..state.loops.len()).map(|c| 2.0 + search.straight(c, state.loops[c])).sum::<f64>();
         let ends = (program.column(-span, span, false, 0.0), program.column(-span, span, false, 0.0));

@@ -43,8 +43,7 @@ impl Search<'_> {
     /// Whether a state can be laid out on less floor than the best plan takes: its area, as far as its program says; none
     /// where it cannot be laid out within reach.
     pub(super) fn promised(&mut self, state: &State, clock: &Clock<'_>) -> Option<f64> {
-        let mut joined = Joined::of(self, state, clock)?;
-        self.remember(state, &mut joined);
+        let joined = self.program_of(state, false, clock)?;
         self.effort.programs += 1;
         match joined.solve(Goal::Length(self.longest(state, self.reach()) + SAME_LENGTH), clock) {
             Said::Choice(_, _, length) => Some(self.area_at(state, length).max(state.area)),
@@ -56,8 +55,9 @@ impl Search<'_> {
     /// Looks for all plans of a state that are better than the best one. `least`: what is known of them beforehand.
     pub(super) fn settle(&mut self, state: &State, mut least: Worth, clock: &Clock<'_>) -> Left {
         let mut doubts: Vec<Worth> = Vec::new();
-        let Some(mut joined) = Joined::of(self, state, clock) else { return Left { doubts, open: false } };
-        self.remember(state, &mut joined);
+        let Some(mut joined) = self.program_of(state, false, clock) else { return Left { doubts, open: false } };
+        let mut whole_slots = false;
+        let mut left_out: Vec<Choice> = Vec::new();
         let mut better = if self.is_smaller(state.area) { Better::Floor } else { Better::Carriers };
         let most = if self.best.is_some() { MOST_PROGRAMS.0 } else { MOST_PROGRAMS.1 };
         for _ in 0..most {
@@ -93,6 +93,7 @@ impl Search<'_> {
                 Each::Unknown => {
                     doubts.push(least);
                     joined.leave_out(&choice);
+                    left_out.push(choice);
                     continue;
                 }
                 Each::Planned(found) => found,
@@ -105,18 +106,27 @@ impl Search<'_> {
                 Better::Floor => area <= least.0 + self.area_of_a_hair(state),
                 _ => area <= self.reach() && n == carriers && paid <= price + 1e-6,
             });
-            if !good {
+            if !good && !whole_slots {
+                // It may have promised slots that whole pitches do not give.
+                let Some(mut stricter) = self.program_of(state, true, clock) else {
+                    return Left { doubts, open: false };
+                };
+                left_out.iter().for_each(|choice| stricter.leave_out(choice));
+                (joined, whole_slots) = (stricter, true);
+            } else if !good {
                 self.effort.cuts += 1;
                 doubts.push((least.0, carriers, price));
                 joined.leave_out(&choice);
+                left_out.push(choice);
             }
         }
         doubts.push(least);
         Left { doubts, open: true }
     }
 
-    /// Tells the program what is known of the choices of each circuit.
-    fn remember(&self, state: &State, joined: &mut Joined) {
+    /// The program of a state, with what is known of the choices of each circuit.
+    fn program_of(&self, state: &State, whole_slots: bool, clock: &Clock<'_>) -> Option<Joined> {
+        let mut joined = Joined::of(self, state, whole_slots, clock)?;
         for ((c, shape, modules, chosen), known) in &self.chosen {
             if state.loops[*c] != (*shape, *modules) {
                 continue;
@@ -127,6 +137,7 @@ impl Search<'_> {
                 Alone::Unknown => {}
             }
         }
+        Some(joined)
     }
 
     /// What the program is asked; none where nothing can be better.

@@ -36,9 +36,16 @@ pub(crate) struct Part {
     pub(crate) carriers: usize,
 }
 
-/// Adds what every plan of a circuit that is laid out so must keep. None where the straights are too short for any of them.
+/// Adds what every plan of a circuit that is laid out so must keep; `whole_slots` counts them whole for the longest pitch. None
+/// where the straights are too short for any plan.
 #[must_use]
-pub(crate) fn part(cell: &Cell, lay: &Lay, modules: u32, clock: &Clock<'_>, program: &mut Program) -> Option<Part> {
+pub(crate) fn part(
+    cell: &Cell,
+    lay: &Lay,
+    (modules, whole_slots): (u32, bool),
+    clock: &Clock<'_>,
+    program: &mut Program,
+) -> Option<Part> {
     let space = Space::new(cell, clock);
     if space.options.iter().any(Vec::is_empty) {
         return None;
@@ -46,7 +53,7 @@ pub(crate) fn part(cell: &Cell, lay: &Lay, modules: u32, clock: &Clock<'_>, prog
     let folds = Folds::of(&space).only(lay);
     let fold = folds.all.first()?;
     let kept = fold.prune(&space, modules)?;
-    let builder = Builder::new(&space, fold, modules, &kept, false);
+    let builder = Builder::new(&space, fold, modules, &kept, whole_slots);
     let least = cell.rides().iter().map(|ride| ride.pitch.m()).fold(f64::INFINITY, f64::min);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let fit = (builder.whole() / least).ceil() as u32 + 1;
