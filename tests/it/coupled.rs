@@ -12,10 +12,10 @@ use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
 /// A small linear congruential generator: tests must not depend on a global random state.
-struct Random(u64);
+pub struct Random(pub u64);
 
 impl Random {
-    fn below(&mut self, n: usize) -> usize {
+    pub fn below(&mut self, n: usize) -> usize {
         self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         ((self.0 >> 33) as usize) % n
     }
@@ -24,7 +24,7 @@ impl Random {
         self.below(1_000_000) as f64 / 1e6
     }
 
-    fn of<T: Copy>(&mut self, all: &[T]) -> T {
+    pub fn of<T: Copy>(&mut self, all: &[T]) -> T {
         all[self.below(all.len())]
     }
 }
@@ -103,12 +103,7 @@ fn planned(document: &Document) -> Option<Planned> {
 }
 
 /// A circuit laid out by chance on straights of so many modules; none when it does not come out.
-fn any_loop(
-    cell: &loopwright_solver::cell::Cell,
-    hand: Side,
-    modules: u32,
-    r: &mut Random,
-) -> Option<(Plan, Vec<StationOption>)> {
+fn any_loop(cell: &loopwright_solver::cell::Cell, modules: u32, r: &mut Random) -> Option<(Plan, Vec<StationOption>)> {
     let parts = cell.parts();
     let n = cell.len();
     let chosen: Vec<StationOption> = parts
@@ -149,8 +144,8 @@ fn any_loop(
         }
     }
     let stations: Vec<Placed> = stations.into_iter().collect::<Option<_>>()?;
-    let at = parts.stations.iter().position(|s| s.hand_off.is_some())?;
-    if stations[at].stands != hand {
+    // A hand-off's side follows from where its circuits lie.
+    if parts.stations.iter().zip(&stations).any(|(s, placed)| s.side.is_some_and(|side| side != placed.stands)) {
         return None;
     }
     let whole = 2.0 * (straight + end);
@@ -162,16 +157,26 @@ fn any_loop(
     Some((plan, chosen))
 }
 
-/// A plan of both circuits by chance, its area, and whether it holds.
-fn any_plan(cell: &CoupledCell, modules: [u32; 2], below: f64, r: &mut Random) -> Option<(f64, bool)> {
+/// A plan of all circuits by chance, its area, and whether it holds. Each loop is laid out anew up to `tries` times; it has about so
+/// many carriers as said, or any number.
+pub fn any_plan(
+    cell: &CoupledCell,
+    (modules, carriers): (&[u32], Option<&[u32]>),
+    tries: usize,
+    below: f64,
+    r: &mut Random,
+) -> Option<(f64, bool)> {
     let cells = cell.cells();
-    let (mut one, _) = any_loop(&cells[0], Side::Back, modules[0], r)?;
-    let (two, _) = any_loop(&cells[1], Side::Front, modules[1], r)?;
-    let joint = cell.parts().joints[0];
-    let placed = two.stations[joint.second.station];
-    let station = &mut one.stations[joint.first.station];
-    (station.mode, station.heads) = (placed.mode, placed.heads);
-    let mut plan = CoupledPlan { plans: vec![one, two], offsets: vec![Metres::ZERO; 2] };
+    let mut plans = Vec::with_capacity(cells.len());
+    for (own, &modules) in cells.iter().zip(modules) {
+        plans.push((0..tries).find_map(|_| any_loop(own, modules, r))?.0);
+    }
+    for joint in &cell.parts().joints {
+        let placed = plans[joint.second.circuit].stations[joint.second.station];
+        let station = &mut plans[joint.first.circuit].stations[joint.first.station];
+        (station.mode, station.heads) = (placed.mode, placed.heads);
+    }
+    let mut plan = CoupledPlan { offsets: vec![Metres::ZERO; plans.len()], plans };
     let numbers: Vec<Numbers> = cells.iter().zip(&plan.plans).map(|(c, p)| p.numbers(c).ok()).collect::<Option<_>>()?;
     let centre = |c: usize, s: usize| {
         let of = &plan.plans[c].stations[s];
@@ -180,14 +185,24 @@ fn any_plan(cell: &CoupledCell, modules: [u32; 2], below: f64, r: &mut Random) -
             (plan.plans[c].straight(&cells[c]).m(), cells[c].parts().circuit.track.forms[0].end_length().m());
         if of.straight == Straight::Back { 2.0 * straight + end - along } else { along }
     };
-    plan.offsets[1] = Metres::from_m(centre(0, joint.first.station) - centre(1, joint.second.station));
+    // Each circuit hangs on one before it.
+    let mut joints = cell.parts().joints.clone();
+    joints.sort_by_key(|joint| joint.second.circuit);
+    for joint in joints {
+        let (one, two) = (joint.first, joint.second);
+        let at = plan.offsets[one.circuit].m() + centre(one.circuit, one.station) - centre(two.circuit, two.station);
+        plan.offsets[two.circuit] = Metres::from_m(at);
+    }
     let area = place(cell, &plan, &numbers)?.footprint.area().m2();
     if area >= below {
         return Some((area, false));
     }
     for (c, own) in plan.plans.iter_mut().enumerate() {
         let slots = numbers[c].slots.iter().map(|s| *s.iter().min().unwrap()).sum::<u32>();
-        own.carriers = 1 + u32::try_from(r.below(slots.max(1) as usize)).unwrap();
+        own.carriers = match carriers {
+            Some(about) => (about[c] + r.of(&[0, 1, 2, 3])).saturating_sub(1).max(1),
+            None => 1 + u32::try_from(r.below(slots.max(1) as usize)).unwrap(),
+        };
     }
     Some((area, verdicts(cell, &plan).is_empty()))
 }
@@ -213,7 +228,8 @@ fn chance_finds_nothing_smaller() {
         for _ in 0..60_000 {
             let near = |n: u32, r: &mut Random| (n + 1).saturating_sub(u32::try_from(r.below(3)).unwrap()).max(1);
             let modules = [near(usual[0], &mut r), near(usual[1], &mut r)];
-            let Some((area, holds)) = any_plan(coupled, modules, 1.6 * plan.footprint.area_m2, &mut r) else {
+            let Some((area, holds)) = any_plan(coupled, (&modules, None), 1, 1.6 * plan.footprint.area_m2, &mut r)
+            else {
                 continue;
             };
             tried += u32::from(area < bound - 1e-6);
@@ -238,10 +254,9 @@ fn a_thousand_random_cells_have_one_rate() {
         let text = document(&mut r);
         let document = read(&text);
         let coupled = &document.coupled.as_ref().unwrap().cell;
-        for (c, hand) in [(0, Side::Back), (1, Side::Front)] {
-            let cell = &coupled.cells()[c];
+        for cell in coupled.cells() {
             let modules = 2 + u32::try_from(r.below(7)).unwrap();
-            let Some((plan, _)) = any_loop(cell, hand, modules, &mut r) else { continue };
+            let Some((plan, _)) = any_loop(cell, modules, &mut r) else { continue };
             let Ok(numbers) = plan.numbers(cell) else { continue };
             for k in 0..cell.parts().skus.len() {
                 let slots: u32 = numbers.slots.iter().map(|slots| slots[k]).sum();

@@ -60,6 +60,29 @@ fn golden_drawings_are_what_is_drawn() {
     assert!(wrong.is_empty(), "{wrong:?} differ; `LOOPWRIGHT_BLESS=1 cargo test drawing` refreshes them");
 }
 
+/// A number belongs to one station: its balloon lies on no other one.
+#[test]
+fn balloons_keep_apart() {
+    let mut seen = 0;
+    for (cell, _) in planned_any() {
+        let drawn = String::from_utf8(run(&["draw"], &cell)).unwrap();
+        let svg = Document::parse(&drawn).unwrap();
+        let balloons: Vec<[f64; 3]> = svg
+            .descendants()
+            .filter(|node| node.attribute("class") == Some("lw-balloon"))
+            .map(|node| ["cx", "cy", "r"].map(|key| number(node, key)))
+            .collect();
+        for (i, [x, y, r]) in balloons.iter().enumerate() {
+            for [a, b, s] in &balloons[..i] {
+                seen += 1;
+                let apart = (x - a).hypot(y - b);
+                assert!(apart >= r + s, "{}: balloons at {x}, {y} and at {a}, {b}", cell.display());
+            }
+        }
+    }
+    assert!(seen > 100, "{seen}");
+}
+
 fn numbers(text: &str) -> Vec<f64> {
     text.split(|c: char| !(c.is_ascii_digit() || c == '.' || c == '-')).filter_map(|n| n.parse().ok()).collect()
 }

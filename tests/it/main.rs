@@ -29,5 +29,6 @@ mod service;
 mod site;
 mod small_optima;
 mod teeth;
+mod three_circuits;
 mod time_distance;
 mod workbook;

@@ -1,7 +1,8 @@
-"""A cell of two circuits that hand stacks over into cases, for benchmarks: python3 coupled_cells.py SEED [SKUS] > cell.json
+"""A cell of circuits that hand stacks over into cases, for benchmarks: python3 coupled_cells.py SEED [SKUS [CIRCUITS]] > cell.json
 
-Six stations on the circuit of stacks and eight on that of cases, the hand-off counted on both; every station works on a
-standing batch or on moving carriers, and the times are made from the rate, so that nearly all such cells can be planned.
+Two circuits: six stations on the circuit of stacks and eight on that of cases, the hand-off counted on both. Three: the cases are
+passed on to a third circuit, on whose back straight a press holds them for several beats. Every station works on a standing batch or
+on moving carriers, and the times are made from the rate, so that nearly all such cells can be planned.
 """
 import json
 import random
@@ -54,5 +55,35 @@ def cell(seed, skus):
     return out
 
 
+def three(seed, skus):
+    rng = random.Random(seed)
+    out = cell(seed, skus)
+    out["name"] = f"Three circuits, {skus} SKUs, seed {seed}"
+    phi = .45 * 1.05 / .93
+    orders = [["stack", "count", "hand-over", "clear"], ["erect", "glue-base", "hand-over", "fold", "pass-on"],
+              ["pass-on", "glue", "press", "discharge"]]
+    known = {station["id"]: station for station in out["stations"]}
+    dwell = round(rng.uniform(2, 5) / phi, 2)
+    known["press"] = {
+        "depth_mm": 500, "margin_mm": 100, "side": "back",
+        "intermittent": {"base_s": dwell, "max_batch": 8, "price": 20000, "price_per_head": 4000},
+        "continuous": {"process_s": dwell, "max_batch": 2, "max_speed_m_s": 0.8, "price": 25000, "price_per_head": 6000}}
+    known["discharge"] = {**work(rng, phi, 3), "side": "back"}
+    known["pass-on"] = work(rng, phi, 3)
+    out["stations"] = [{**known[name], "id": name} for name in dict.fromkeys(sum(orders, []))]
+    for circuit, order in zip(out["circuits"], orders):
+        circuit["order"] = order
+    for circuit in out["circuits"]:
+        circuit["track"]["forms"] = circuit["track"]["forms"][:1]
+    out["circuits"].append({**out["circuits"][1], "id": "closing", "order": orders[2]})
+    for sku in out["skus"]:
+        sku["loads"]["closing"] = sku["loads"]["cases"]
+    out["segments"] = [{"from": "clear", "to": "stack", "loaded": False, "circuit": "stacks"},
+                       {"from": "discharge", "to": "pass-on", "loaded": False, "circuit": "closing"}]
+    return out
+
+
 if __name__ == "__main__":
-    print(json.dumps(cell(int(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 48), indent=1))
+    count = int(sys.argv[2]) if len(sys.argv) > 2 else 48
+    make = three if len(sys.argv) > 3 and int(sys.argv[3]) == 3 else cell
+    print(json.dumps(make(int(sys.argv[1]), count), indent=1))

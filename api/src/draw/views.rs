@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::geometry::{Layout, Rect};
-use super::paper::{Area, Label, Paper, SMALL, View, num, rect};
+use super::paper::{Area, Label, Paper, SMALL, Spot, View, num, rect};
 use super::{Job, text};
 use crate::wire::plan::{PlannedMode, PlannedSide, PlannedStation, PlannedStraight};
 
@@ -228,12 +228,18 @@ pub(super) fn names(paper: &mut Paper, job: &Job<'_>, view: &View) {
         let area = frame.map_or(Area { x, y: track, w: 0.0, h: 0.0 }, |f| view.rect(f));
         let far = if front { area.y + area.h } else { area.y };
         let inside = area.h >= 2.0 * BALLOON + 0.6 && area.w >= 2.0 * BALLOON + 0.6;
-        let y = if inside { track + out * (BALLOON + 0.8).max(area.h * 0.32) } else { far + out * (BALLOON + 1.2) };
         let Some(number) = job.number(i) else { continue };
-        balloon(paper, (x, y), &number.to_string());
-        if !inside {
-            paper.line("lw-leader", (x, y - out * BALLOON), (x, track));
+        let (spot, leader) = if inside {
+            ((x, track + out * (BALLOON + 0.8).max(area.h * 0.32)), None)
+        } else {
+            let (spot, leader) = outside(paper, &area, (x, far, track), out);
+            (spot, Some(leader))
+        };
+        balloon(paper, spot, &number.to_string());
+        if let Some((from, to)) = leader {
+            paper.line("lw-leader", from, to);
         }
+        let (x, y) = spot;
         let base = y + out * (BALLOON + 1.2) + if front { 2.6 } else { 0.0 };
         let label = Label::new(station.id.clone(), (x, base));
         if area.h > 0.0 && label.area().within(&area) {
@@ -249,6 +255,23 @@ pub(super) fn names(paper: &mut Paper, job: &Job<'_>, view: &View) {
             paper.label_where_free(words.map(|words| Label::new(words, (x, y)).class("lw-text lw-number")));
         }
     }
+}
+
+/// Where the number of a station stands that is too small for it, and its leader: beyond its floor, else to either side of it,
+/// where neither another station's floor nor a text lies.
+fn outside(paper: &Paper, floor: &Area, (x, far, track): (f64, f64, f64), out: f64) -> (Spot, (Spot, Spot)) {
+    let y = far + out * (BALLOON + 1.2);
+    let beyond = ((x, y), ((x, y - out * BALLOON), (x, track)));
+    let (aside, middle) = (BALLOON + 1.2, floor.y + floor.h / 2.0);
+    let beside = [(floor.x + floor.w, 1.0), (floor.x, -1.0)].map(|(edge, to)| {
+        let at = (edge + to * aside, middle + if floor.h > 0.0 { 0.0 } else { out * aside });
+        (at, ((at.0 - to * BALLOON, at.1), (edge, middle)))
+    });
+    let free = |(x, y): Spot| {
+        let square = Area { x: x - BALLOON, y: y - BALLOON, w: 2.0 * BALLOON, h: 2.0 * BALLOON };
+        !paper.is_blocked(&square) && paper.is_free(&square)
+    };
+    [beyond].into_iter().chain(beside).find(|(spot, _)| free(*spot)).unwrap_or(beyond)
 }
 
 /// Numbers of the stations over their zones, where their floor is not seen.

@@ -1,7 +1,7 @@
 //! Shares the track of every circuit out again, so that the two zones of each hand-off lie at the same place along the floor and
 //! the whole is as short as can be, with as little change as will do.
 
-use super::placing::Body;
+use super::placing::{Body, in_each_others_way};
 use super::{CoupledCell, CoupledPlan, Joint, Stand};
 use crate::cell::Cell;
 use crate::milp::{Answer, Program};
@@ -13,6 +13,9 @@ use crate::units::Metres;
 /// Weight of a metre of track that is moved, beside a metre of floor length.
 const MOVED: f64 = 1e-4;
 
+/// Weight of a slot that a section loses.
+const LOST: f64 = 1e-3;
+
 /// Seconds that one sharing may take to find.
 const SECONDS: f64 = 2.0;
 
@@ -21,6 +24,9 @@ const SECONDS: f64 = 2.0;
 pub(super) enum Keep {
     /// Every section keeps the slots that it has.
     Slots,
+    /// Every section has the slots that batches and ride-through need, and all of them together hold the carriers of the SKU
+    /// with the longest pitch.
+    Carriers,
     /// Every section has the slots that batches and ride-through need.
     Needs,
 }
@@ -66,13 +72,21 @@ struct Aligning<'a> {
     plans: &'a [Plan],
     numbers: &'a [Numbers],
     keep: Keep,
+    /// Lengths that sections have at least, by circuit.
+    at_least: &'a [Vec<f64>],
     program: Program,
 }
 
 /// The plans with their track shared out anew, and the offsets; none where no sharing brings all hand-offs together.
-pub(super) fn align(coupled: &CoupledCell, plans: &[Plan], numbers: &[Numbers], keep: Keep) -> Option<CoupledPlan> {
+pub(super) fn align(
+    coupled: &CoupledCell,
+    plans: &[Plan],
+    numbers: &[Numbers],
+    keep: Keep,
+    at_least: &[Vec<f64>],
+) -> Option<CoupledPlan> {
     let span = 2.0 * plans.iter().zip(coupled.cells()).map(|(p, cell)| 2.0 + p.straight(cell).m()).sum::<f64>();
-    let mut aligning = Aligning { coupled, plans, numbers, keep, program: Program::default() };
+    let mut aligning = Aligning { coupled, plans, numbers, keep, at_least, program: Program::default() };
     let lines: Option<Vec<Line>> = (0..plans.len()).map(|c| aligning.line(c, span)).collect();
     let lines = lines?;
     let left = aligning.program.column(-span, span, false, -1.0);
@@ -83,6 +97,7 @@ pub(super) fn align(coupled: &CoupledCell, plans: &[Plan], numbers: &[Numbers], 
     for joint in &coupled.parts().joints {
         aligning.meet(joint, &lines);
     }
+    aligning.apart(&lines, span);
     let Answer::Optimal { values, .. } = aligning.program.solve(SECONDS) else { return None };
     let plans = lines.iter().enumerate().map(|(c, line)| aligning.read(c, line, &values)).collect();
     let offsets = lines.iter().map(|line| Metres::from_m(values[line.offset])).collect();
@@ -99,12 +114,12 @@ impl Aligning<'_> {
         let (cell, plan, numbers) = (self.cell(c), &self.plans[c], &self.numbers[c]);
         let parts = cell.parts();
         let next = (i + 1) % cell.len();
-        let mut least = parts.sections[i].min_length.m();
+        let mut least = parts.sections[i].min_length.m().max(self.at_least[c][i]);
         for (k, ride) in cell.rides().iter().enumerate() {
             let (up, down) = (&numbers.options[i].skus[k], &numbers.options[next].skus[k]);
             let slots = match self.keep {
                 Keep::Slots => numbers.slots[i][k],
-                Keep::Needs => base_slots(up.batch, down.batch, ride, parts.sections[i].ride_through),
+                Keep::Carriers | Keep::Needs => base_slots(up.batch, down.batch, ride, parts.sections[i].ride_through),
             };
             least = least.max(f64::from(slots) * ride.pitch.m());
         }
@@ -152,6 +167,7 @@ impl Aligning<'_> {
             self.program.column(-span, span, false, 0.0)
         };
         let mut line = Line { groups: Vec::new(), inner: vec![None; n], starts: vec![Sum::default(); n], offset };
+        let mut sections: Vec<(usize, Sum)> = Vec::with_capacity(n);
         let groups = [Straight::Front, Straight::Top, Straight::Back].map(first_on);
         for (on, there) in groups.into_iter().filter(|(_, there)| !there.is_empty()) {
             let start = self.program.column(0.0, straight, false, 0.0);
@@ -164,6 +180,7 @@ impl Aligning<'_> {
                     let (least, most) = (self.least(c, s), self.most(c, s, span));
                     let length = self.program.column(least, most.max(least), false, 0.0);
                     self.stay(&Sum::default().with(length, 1.0), was, span);
+                    sections.push((s, Sum::default().with(length, 1.0)));
                     line.inner[s] = Some(length);
                     at = at.with(length, 1.0);
                 }
@@ -183,8 +200,32 @@ impl Aligning<'_> {
             self.stay(&length, plan.sections[last].m(), span);
             let high = if most < span { most - length.constant } else { f64::INFINITY };
             self.program.row(length.terms.clone(), least - length.constant, high);
+            sections.push((last, length));
+        }
+        if self.keep == Keep::Carriers {
+            self.hold_carriers(c, &sections);
         }
         Some(line)
+    }
+
+    /// Whole slots in all sections for the carriers of a circuit, with the longest pitch of all SKUs; as many in each as it had,
+    /// where that can be.
+    fn hold_carriers(&mut self, c: usize, sections: &[(usize, Sum)]) {
+        let pitch = self.cell(c).rides().iter().map(|ride| ride.pitch.m()).fold(0.0, f64::max);
+        let plan = &self.plans[c];
+        let count = f64::from(plan.carriers);
+        let mut all = Vec::with_capacity(sections.len());
+        for (section, length) in sections {
+            let slots = self.program.column(0.0, count, true, 0.0);
+            let free = length.clone().with(slots, -pitch);
+            self.program.row(free.terms, -free.constant, f64::INFINITY);
+            all.push((slots, 1.0));
+            // The plan's own were found to make its rates.
+            let had = (plan.sections[*section].m() / pitch + 1e-6).floor().min(count);
+            let lost = self.program.column(0.0, count, false, LOST);
+            self.program.row(vec![(slots, 1.0), (lost, 1.0)], had, f64::INFINITY);
+        }
+        self.program.row(all, count, f64::INFINITY);
     }
 
     /// A length stays what it was, as far as it can.
@@ -238,6 +279,39 @@ impl Aligning<'_> {
             &lines[two.circuit],
         ));
         self.program.row(apart.terms, -apart.constant, -apart.constant);
+    }
+
+    /// Floors of stations of different circuits that could overlap lie one behind the other.
+    fn apart(&mut self, lines: &[Line], span: f64) {
+        let (cells, plans) = (self.coupled.cells(), self.plans);
+        let bodies: Option<Vec<Body>> =
+            cells.iter().zip(plans).map(|(cell, p)| p.form(cell).map(|form| Body::of(cell, form))).collect();
+        let Some(bodies) = bodies else { return };
+        let deepest: Vec<(f64, f64)> =
+            cells.iter().zip(plans).map(|(cell, p)| p.deepest(cell)).map(|(f, b)| (f.m(), b.m())).collect();
+        let stands = |s: Stand| plans[s.circuit].stations[s.station].stands;
+        for (one, two) in in_each_others_way(self.coupled, &bodies, &deepest, stands) {
+            let half = |s: Stand| self.floor_length(s) / 2.0;
+            let needed = half(one) + half(two);
+            let centre = |s: Stand| self.centre(s.circuit, s.station, &lines[s.circuit]);
+            let apart = centre(two).minus(&centre(one));
+            // Which of them comes first.
+            let first = self.program.column(0.0, 1.0, true, 0.0);
+            let most = 2.0 * span + needed;
+            let after = apart.clone().with(first, -most);
+            self.program.row(after.terms, needed - most - after.constant, f64::INFINITY);
+            let before = apart.with(first, -most);
+            self.program.row(before.terms, f64::NEG_INFINITY, -needed - before.constant);
+        }
+    }
+
+    /// Length of a station's floor.
+    fn floor_length(&self, s: Stand) -> f64 {
+        let parts = self.coupled.parts();
+        let between_rows = self.coupled.joint_at(s).is_some_and(|j| !parts.above(j.first.circuit, j.second.circuit));
+        let longer = self.joint_zone(s.circuit, s.station).filter(|_| between_rows);
+        let frame = self.cell(s.circuit).parts().stations[s.station].frame.map(Metres::m);
+        frame.or(longer).unwrap_or(self.numbers[s.circuit].options[s.station].zone.m())
     }
 
     /// The plan of a circuit with the lengths found.

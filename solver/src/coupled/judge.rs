@@ -1,7 +1,8 @@
 //! Whether a plan of a coupled cell holds: each circuit by itself, then rates, times, places, floor and price of all together.
 
-use super::placing::{Placed, centre, place};
-use super::search::{SAME_PLACE, numbers_of};
+use super::join::numbers_of;
+use super::placing::{OVERLAP_M, Placed, centre, place};
+use super::search::SAME_PLACE;
 use super::{CoupledCell, CoupledPlan, Joint};
 use crate::cell::{Cell, Since};
 use crate::net::{self, Net};
@@ -10,9 +11,6 @@ use crate::rules::{Breach, MOST_STARTS, Rule, alone, beside, breach, longest_all
 use crate::sim::{NetWatch, TimedNet, WindowWatch, run_net};
 use crate::throughput::{NetLimit, Times, net_rate, net_rate_or_miss};
 use crate::units::{CarrierRate, ExactRate, Micros, Money, lcm};
-
-/// Floors may overlap by no more than this, m.
-const OVERLAP_M: f64 = 1e-6;
 
 /// Something that does not hold, and on which circuit; none where it is about all of them.
 #[derive(Clone, Debug, PartialEq)]
@@ -149,20 +147,30 @@ pub(super) fn holds(coupled: &CoupledCell, plan: &CoupledPlan) -> bool {
     if !coupled.cells().iter().zip(&plan.plans).all(fits) {
         return false;
     }
+    missed(coupled, plan, &numbers).is_none() && verdicts(coupled, plan).is_empty()
+}
+
+/// An SKU whose rate the plan does not make, and what limits it where that is known; none when it makes all of them.
+pub(super) fn missed(
+    coupled: &CoupledCell,
+    plan: &CoupledPlan,
+    numbers: &[Numbers],
+) -> Option<(usize, Option<NetLimit>)> {
     let mut order: Vec<usize> = (0..coupled.cells()[0].parts().skus.len()).collect();
     // The fastest SKU fails first as a rule.
     order.sort_by(|&a, &b| {
         let phi = |k: usize| coupled.cells()[0].rides()[k].phi();
         phi(b).total_cmp(&phi(a))
     });
-    let makes = |k: usize| {
-        design_rate(coupled, k).is_none_or(|target| {
-            net(coupled, plan, &numbers, k)
-                .and_then(|net| net_rate_or_miss(&net, Some(target), &mut Times::default()))
-                .is_some_and(|(rate, _)| rate.makes(target))
-        })
-    };
-    order.into_iter().all(makes) && verdicts(coupled, plan).is_empty()
+    order.into_iter().find_map(|k| {
+        let target = design_rate(coupled, k)?;
+        let made =
+            net(coupled, plan, numbers, k).and_then(|net| net_rate_or_miss(&net, Some(target), &mut Times::default()));
+        match made {
+            Some((rate, _)) if rate.makes(target) => None,
+            made => Some((k, made.map(|(_, limit)| limit))),
+        }
+    })
 }
 
 /// Both sides of a hand-off work alike, and lie at the same place along the floor.

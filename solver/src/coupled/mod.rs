@@ -5,11 +5,18 @@
 //! them together, and `placing` says how they lie on the floor.
 
 mod align;
+mod bound;
 mod explain;
+mod join;
+mod joined;
 mod judge;
+mod leap;
 mod operation;
 mod placing;
 mod search;
+mod settle;
+mod single;
+mod states;
 
 pub use explain::{Asked, Conflict, conflict, keeping_only, requirements};
 pub use judge::{JointBreach, design_rate, net, paced, price, rate, verdicts};

@@ -10,6 +10,9 @@ use crate::plan::{Numbers, Plan, Straight};
 use crate::track::{Clearance, Footprint, Form, Plane, Side, corner_reach};
 use crate::units::Metres;
 
+/// Floors may overlap by no more than this, m.
+pub(super) const OVERLAP_M: f64 = 1e-6;
+
 /// A rectangle of floor, in metres.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rect {
@@ -112,6 +115,54 @@ pub struct Placed {
     pub least_x: Metres,
 }
 
+/// From where to where a station's floor reaches across the cell.
+fn floor_across(coupled: &CoupledCell, bodies: &[Body], rows: &Rows, stand: Stand, stands: Side) -> (f64, f64) {
+    let c = stand.circuit;
+    let (y, edge) = (rows.middle[c], bodies[c].edge);
+    match coupled.joint_at(stand) {
+        Some(j) if !coupled.parts().above(j.first.circuit, j.second.circuit) => {
+            let (one, two) = (j.first.circuit, j.second.circuit);
+            (rows.middle[one] + bodies[one].edge, rows.middle[two] - bodies[two].edge)
+        }
+        _ => {
+            let depth = coupled.cells()[c].parts().stations[stand.station].depth.m();
+            match stands {
+                Side::Front => (y - edge - depth, y - edge),
+                Side::Back => (y + edge, y + edge + depth),
+            }
+        }
+    }
+}
+
+/// Pairs of stations of different circuits whose floors would overlap at the same place along the cell: one of them lies further
+/// on. Hand-offs count on their first circuit.
+pub(super) fn in_each_others_way(
+    coupled: &CoupledCell,
+    bodies: &[Body],
+    deepest: &[(f64, f64)],
+    stands: impl Fn(Stand) -> Side,
+) -> Vec<(Stand, Stand)> {
+    let rows = rows(coupled, bodies, deepest);
+    let mut floors: Vec<(Stand, (f64, f64))> = Vec::new();
+    for (circuit, cell) in coupled.cells().iter().enumerate() {
+        for station in 0..cell.len() {
+            let stand = Stand { circuit, station };
+            if coupled.joint_at(stand).is_none_or(|joint| joint.first == stand) {
+                floors.push((stand, floor_across(coupled, bodies, &rows, stand, stands(stand))));
+            }
+        }
+    }
+    let mut pairs = Vec::new();
+    for (i, (one, a)) in floors.iter().enumerate() {
+        for (two, b) in &floors[i + 1..] {
+            if one.circuit != two.circuit && a.1.min(b.1) - a.0.max(b.0) > OVERLAP_M {
+                pairs.push((*one, *two));
+            }
+        }
+    }
+    pairs
+}
+
 /// Centre of a station's zone along the floor, from the start of its circuit's front straight.
 pub(super) fn centre(plan: &Plan, options: &[StationOption], cell: &Cell, station: usize) -> f64 {
     plan.centre(cell, options, station).m()
@@ -142,19 +193,11 @@ pub fn place(coupled: &CoupledCell, plan: &CoupledPlan, numbers: &[Numbers]) -> 
             }
             let mut long = station.frame.map_or(numbers[c].options[s].zone.m(), Metres::m);
             let at = o + centre(own, &numbers[c].options, cell, s);
-            let across = match joint {
-                Some(j) if !coupled.parts().above(j.first.circuit, j.second.circuit) => {
-                    if station.frame.is_none() {
-                        long = long.max(numbers[j.second.circuit].options[j.second.station].zone.m());
-                    }
-                    let there = j.second.circuit;
-                    (y + body.edge, rows.middle[there] - bodies[there].edge)
-                }
-                _ => match own.stations[s].stands {
-                    Side::Front => (y - body.edge - station.depth.m(), y - body.edge),
-                    Side::Back => (y + body.edge, y + body.edge + station.depth.m()),
-                },
-            };
+            let between_rows = joint.filter(|j| !coupled.parts().above(j.first.circuit, j.second.circuit));
+            if let (Some(j), None) = (between_rows, station.frame) {
+                long = long.max(numbers[j.second.circuit].options[j.second.station].zone.m());
+            }
+            let across = floor_across(coupled, &bodies, &rows, stand, own.stations[s].stands);
             if across.1 > across.0 {
                 floors.push((stand, Rect { x: (at - long / 2.0, at + long / 2.0), y: across }));
             }

@@ -1,28 +1,38 @@
 //! The least footprint of a coupled cell: outlines of all loops by ascending floor area; for each, whether every circuit can be
 //! planned so by itself (which no plan of the whole can do without), and then the circuits together.
+//!
+//! First a quick way up through the areas: a state that is not settled at a first look is put aside, so that a plan is found
+//! soon, by leaps to longer loops where need be. Then back to those put aside, least area first, with the time that is left.
 
-use super::align::{Keep, align};
-use super::judge::{JointBreach, holds, price, verdicts};
-use super::placing::{Body, place, rows};
-use super::{CoupledCell, CoupledPlan, Joint};
-use crate::cell::Cell;
-use crate::milp::{Answer, Program};
-use crate::option::{Mode, StationOption};
-use crate::plan::{Numbers, Plan};
-use crate::study::{self, Clock, Effort, Found, Outcome, Progress, Proof, Shape};
-use crate::track::{Footprint, Plane, Side};
-use crate::units::{Area, LENGTH_TOLERANCE_M, Metres, Money};
-use std::cmp::Ordering;
-use std::collections::{BinaryHeap, HashMap, HashSet};
+use super::bound::asked_on;
+use super::join::{Best, Worth};
+use super::judge::{JointBreach, verdicts};
+use super::placing::Body;
+use super::single::{Alone, Key, Known};
+use super::states::{Aside, Chosen, Loops, State};
+use super::{CoupledCell, CoupledPlan, Joint, Stand};
+use crate::option::StationOption;
+use crate::study::{self, Clock, Depth, Effort, Progress, Proof, Shape};
+use crate::units::{Area, LENGTH_TOLERANCE_M, Money};
+use std::collections::{BTreeMap, BinaryHeap, HashMap, HashSet};
 
 /// Areas so close count as equal, m².
-const SAME_AREA: f64 = 1e-9;
+pub(super) const SAME_AREA: f64 = 1e-9;
 
-/// Carriers beyond the fewest of each circuit by itself that are tried, all circuits together.
-const MORE_CARRIERS: u32 = 6;
+/// Floor areas of plans are told apart from here on, m²: what a thousandth of a millimetre along the floor takes.
+const SAME_FLOOR: f64 = 1e-5;
 
 /// Outlines of all loops together that are looked at.
 const MOST_OUTLINES: usize = 2_000_000;
+
+/// States put aside before the first leap ahead; twice as many before each further one.
+const ASIDE_BEFORE_LEAP: usize = 3;
+
+/// After a leap, one of so many steps goes back to a state put aside: what lies between it and the plan found may be much.
+const STEPS_AHEAD: usize = 4;
+
+/// Part of the time left that each question about a circuit is given, look by look.
+const SHARES: [f64; 3] = [0.05, 0.2, 1.0];
 
 /// A plan of the whole, and its proof.
 #[derive(Clone, Debug, PartialEq)]
@@ -52,72 +62,27 @@ pub enum CoupledOutcome {
     Broken(Box<CoupledPlan>, Vec<JointBreach>),
 }
 
-/// Outline and modules of every circuit.
-type Loops = Vec<(usize, u32)>;
-
-/// Way of working and heads of a joint.
-type Chosen = (Mode, u32);
-
-/// What is decided: outline and modules of every circuit, and the work of every joint or none.
-#[derive(Clone, Debug, PartialEq)]
-struct State {
-    area: f64,
-    loops: Loops,
-    work: Option<Vec<Chosen>>,
-}
-
-impl Eq for State {}
-
-impl Ord for State {
-    /// The least area comes first out of the heap, then fewer modules, then what is further decided; then any order that
-    /// stays the same, so that runs repeat.
-    fn cmp(&self, other: &Self) -> Ordering {
-        let modules = |s: &Self| s.loops.iter().map(|l| l.1).sum::<u32>();
-        // In steps of the areas that count as equal, so that the order is one.
-        let steps = |s: &Self| (s.area / SAME_AREA).round();
-        steps(other)
-            .total_cmp(&steps(self))
-            .then(modules(other).cmp(&modules(self)))
-            .then(self.work.is_some().cmp(&other.work.is_some()))
-            .then_with(|| other.loops.cmp(&self.loops))
-            .then_with(|| other.work.cmp(&self.work))
-    }
-}
-
-impl PartialOrd for State {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-/// What is known of one circuit in a state.
-#[derive(Clone)]
-enum Alone {
-    Planned(Box<Found>),
-    Impossible,
-    Unknown,
-}
-
-/// One circuit in a state: which, its outline and modules, and the work of its joints.
-type Key = (usize, usize, u32, Vec<Option<Chosen>>);
-
-struct Search<'a> {
-    coupled: &'a CoupledCell,
-    clock: &'a Clock<'a>,
-    tolerance: f64,
-    shapes: Vec<Vec<Shape>>,
+pub(super) struct Search<'a> {
+    pub(super) coupled: &'a CoupledCell,
+    pub(super) clock: &'a Clock<'a>,
+    pub(super) tolerance: f64,
+    pub(super) shapes: Vec<Vec<Shape>>,
     /// Bodies by circuit and form.
-    bodies: Vec<Vec<Body>>,
+    pub(super) bodies: Vec<Vec<Body>>,
     /// Choices of every joint that its stations on both circuits can do.
-    choices: Vec<Vec<Chosen>>,
-    any: HashMap<Key, Alone>,
-    best_alone: HashMap<Key, Alone>,
+    pub(super) choices: Vec<Vec<Chosen>>,
+    pub(super) known: HashMap<Key, Known>,
+    /// The same with every station's work chosen.
+    pub(super) chosen: BTreeMap<(usize, usize, u32, Vec<Chosen>), Alone>,
     heap: BinaryHeap<State>,
+    pub(super) aside: Vec<Aside>,
     seen: HashSet<(Loops, Option<Vec<Chosen>>)>,
-    best: Option<(CoupledPlan, f64, u32, f64)>,
+    pub(super) best: Option<Best>,
     /// Areas, carriers and prices there, that are not excluded.
-    undecided: Vec<(f64, u32, f64)>,
-    effort: Effort,
+    undecided: Vec<Worth>,
+    pub(super) effort: Effort,
+    /// The bound that was told last.
+    told: f64,
 }
 
 /// Plans a coupled cell.
@@ -155,20 +120,22 @@ impl<'a> Search<'a> {
             shapes: cells
                 .iter()
                 .enumerate()
-                .map(|(c, cell)| study::shapes(cell, &joints_on(coupled, c), &quiet))
+                .map(|(c, cell)| study::shapes(cell, &asked_on(coupled, c), &quiet))
                 .collect(),
             bodies: cells
                 .iter()
                 .map(|cell| cell.parts().circuit.track.forms.iter().map(|form| Body::of(cell, form)).collect())
                 .collect(),
             choices: coupled.parts().joints.iter().map(|joint| choices(coupled, joint)).collect(),
-            any: HashMap::new(),
-            best_alone: HashMap::new(),
+            known: HashMap::new(),
+            chosen: BTreeMap::new(),
             heap: BinaryHeap::new(),
+            aside: Vec::new(),
             seen: HashSet::new(),
             best: None,
             undecided: Vec::new(),
             effort: Effort::default(),
+            told: 0.0,
         }
     }
 
@@ -179,29 +146,75 @@ impl<'a> Search<'a> {
         if !self.first_states() {
             return CoupledOutcome::Stopped(Area::from_m2(0.0), self.effort);
         }
-        while let Some(state) = self.heap.peek() {
-            let reach = self.best.as_ref().map_or(f64::INFINITY, |best| best.1 + self.tolerance);
-            if state.area > reach || self.clock.over() || any && self.best.is_some() {
+        let (mut leaps, mut steps) = (0, 0);
+        while !(self.clock.over() || any && self.best.is_some()) {
+            self.tell();
+            steps += 1;
+            let back = leaps > 0 && steps % STEPS_AHEAD == 0 && !self.aside.is_empty();
+            if !back && self.heap.peek().is_some_and(|state| state.area <= self.reach()) {
+                let Some(state) = self.heap.pop() else { break };
+                if state.work.is_some() {
+                    self.glance(state)
+                } else {
+                    self.each(state, 0)
+                }
+                if self.best.is_none() && self.aside.len() >= ASIDE_BEFORE_LEAP << leaps.min(8) {
+                    leaps += 1;
+                    self.leap(leaps);
+                }
+            } else if let Some(aside) = self.next_aside() {
+                self.revisit(aside);
+            } else {
                 break;
             }
-            let Some(state) = self.heap.pop() else { break };
-            self.tell(state.area);
-            if state.work.is_some() { self.together(&state) } else { self.each(&state) }
         }
         let stopped = self.clock.over();
         self.effort.timed_out = stopped;
         if stopped || any {
-            let left: Vec<_> = self.heap.iter().map(|s| (s.area, 1, 0.0)).collect();
-            self.undecided.extend(left);
+            let left = self.heap.iter().map(|s| s.area).chain(self.aside.iter().map(|a| a.state.area));
+            self.undecided.extend(left.map(|area| (area, 1, 0.0)));
         }
         self.outcome(stopped)
     }
 
-    fn tell(&self, bound: f64) {
-        let least = self.undecided.iter().map(|u| u.0).fold(bound, f64::min);
+    /// Areas that count as equal to the least reach so far.
+    pub(super) fn reach(&self) -> f64 {
+        self.best.as_ref().map_or(f64::INFINITY, |best| best.area + self.tolerance)
+    }
+
+    /// Whether so little floor would be less than that of the best plan.
+    pub(super) fn is_smaller(&self, area: f64) -> bool {
+        self.best.as_ref().is_none_or(|best| area < best.area - self.tolerance)
+    }
+
+    /// The state put aside that is looked at next: once there is a plan, what was found at a first look is looked at closely; then
+    /// what may take less floor, and what was looked at least.
+    fn next_aside(&mut self) -> Option<Aside> {
+        let hasty = self.best.as_ref().is_some_and(|best| !best.sought);
+        let first = |a: &Aside, b: &Aside| {
+            let smaller = |aside: &Aside| {
+                let smaller = self.is_smaller(aside.state.area);
+                let like_best = hasty && aside.looks == 1 && !smaller && aside.state.area <= self.reach();
+                (like_best, smaller)
+            };
+            smaller(b).cmp(&smaller(a)).then(a.looks.cmp(&b.looks)).then(b.state.cmp(&a.state))
+        };
+        let at = (0..self.aside.len()).min_by(|&a, &b| first(&self.aside[a], &self.aside[b]))?;
+        Some(self.aside.swap_remove(at))
+    }
+
+    /// No plan has less floor area than what is still ahead, put aside, in doubt or found.
+    fn tell(&mut self) {
+        let open = self.heap.peek().map(|state| state.area).into_iter();
+        let open = open.chain(self.aside.iter().map(|a| a.state.area)).chain(self.undecided.iter().map(|u| u.0));
+        let least = open.chain(self.best.as_ref().map(|best| best.area)).fold(f64::INFINITY, f64::min);
+        // Nothing ahead and nothing found says that there is no plan, not how large one is.
+        if least.is_finite() {
+            self.told = self.told.max(least);
+        }
         self.clock.tell(&Progress {
-            best: self.best.as_ref().map(|best| (Area::from_m2(best.1), best.2)),
-            bound: Area::from_m2(least),
+            best: self.best.as_ref().map(|best| (Area::from_m2(best.area), best.carriers)),
+            bound: Area::from_m2(self.told),
             effort: self.effort,
         });
     }
@@ -233,7 +246,7 @@ impl<'a> Search<'a> {
 
     /// Adds a state, unless it is too long for its track, too large for the floor, or there already. Where hand-offs cannot
     /// meet on straights so short, the states with longer ones instead.
-    fn push(&mut self, loops: Loops, work: Option<Vec<Chosen>>) {
+    pub(super) fn push(&mut self, loops: Loops, work: Option<Vec<Chosen>>) {
         let mut all = vec![loops];
         while let Some(loops) = all.pop() {
             let allowed = |(c, &(_, modules)): (usize, &(usize, u32))| {
@@ -257,73 +270,30 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// The whole is no smaller than this: as deep as its rows, and as long as its loops when their hand-offs meet; none where
-    /// they cannot.
-    fn least_footprint(&self, loops: &[(usize, u32)]) -> Option<Footprint> {
-        let (mut bodies, mut deepest) = (Vec::with_capacity(loops.len()), Vec::with_capacity(loops.len()));
-        for (c, &(s, _)) in loops.iter().enumerate() {
-            let shape = &self.shapes[c][s];
-            bodies.push(self.bodies[c][shape.lay.form]);
-            deepest.push((shape.deepest.0.m(), shape.deepest.1.m()));
-        }
-        let straights: Vec<f64> = loops
-            .iter()
-            .enumerate()
-            .map(|(c, l)| f64::from(l.1) * self.coupled.cells()[c].parts().circuit.track.module.m())
-            .collect();
-        let spans: Vec<Span> = bodies.iter().zip(&straights).map(|(body, &s)| (-body.reach, s + body.reach)).collect();
-        let mut shifts: Vec<(usize, usize, Span)> = Vec::new();
-        for joint in &self.coupled.parts().joints {
-            let range = |stand: super::Stand| {
-                let (shape, straight) = (&self.shapes[stand.circuit][loops[stand.circuit].0], straights[stand.circuit]);
-                let place = joints_on(self.coupled, stand.circuit).iter().position(|&s| s == stand.station)?;
-                let (before, after) = shape.beside[place];
-                let (low, high) = (before, straight - after);
-                let back = shape.lay.sides[stand.station] == Side::Back && !self.upright(stand.circuit, shape);
-                Some(if back { (straight - high, straight - low) } else { (low, high) })
-            };
-            let (one, two) = (range(joint.first)?, range(joint.second)?);
-            // The second circuit begins so much further along the floor than the first.
-            let shift = (one.0 - two.1, one.1 - two.0);
-            let pair = (joint.first.circuit, joint.second.circuit);
-            match shifts.iter_mut().find(|s| (s.0, s.1) == pair) {
-                Some(known) => known.2 = (known.2.0.max(shift.0), known.2.1.min(shift.1)),
-                None => shifts.push((pair.0, pair.1, shift)),
-            }
-        }
-        let length = least_length(&spans, &shifts)?;
-        let clearance = self.coupled.parts().requirements.clearance;
-        let across = rows(self.coupled, &bodies, &deepest).across;
-        let own = Footprint {
-            length: Metres::from_m(length + clearance.along()),
-            width: Metres::from_m(across + clearance.across()),
-        };
-        Some(self.coupled.with_feed(own))
-    }
-
-    fn upright(&self, c: usize, shape: &Shape) -> bool {
-        self.coupled.cells()[c].parts().circuit.track.forms[shape.lay.form].plane == Plane::Upright
-    }
-
     /// A state whose joints are open: can each circuit be planned so at all?
-    fn each(&mut self, state: &State) {
+    fn each(&mut self, state: State, looks: usize) {
         let open = vec![None; self.choices.len()];
+        let asked = self.question(looks);
         let mut unknown = false;
         for c in 0..state.loops.len() {
-            match self.alone(c, state.loops[c], &open, false) {
+            match self.alone(c, state.loops[c], &open, asked) {
                 Alone::Planned(_) => {}
                 Alone::Impossible => {
-                    self.longer(state, c);
+                    self.longer(&state, c);
                     return;
                 }
                 Alone::Unknown => unknown = true,
             }
         }
         for c in 0..state.loops.len() {
-            self.longer(state, c);
+            self.longer(&state, c);
+        }
+        if unknown && looks < SHARES.len() {
+            self.aside.push(Aside { state, looks: looks + 1 });
+            return;
         }
         // Where it is settled that no plan here can be better, its choices need not be looked at.
-        if !unknown && self.best.is_some() && !self.may_be_better(state, &open) {
+        if !unknown && self.best.is_some() && !self.may_be_better(&state, &open) {
             return;
         }
         for work in self.combinations() {
@@ -331,8 +301,16 @@ impl<'a> Search<'a> {
         }
     }
 
+    /// How a circuit is asked about at a look.
+    fn question(&self, looks: usize) -> (Depth, f64) {
+        match looks {
+            0 => (Depth::Quick, 1.0),
+            more => (Depth::Any, SHARES[(more - 1).min(SHARES.len() - 1)]),
+        }
+    }
+
     /// Every way for all joints to work.
-    fn combinations(&self) -> Vec<Vec<Chosen>> {
+    pub(super) fn combinations(&self) -> Vec<Vec<Chosen>> {
         let mut all = vec![Vec::new()];
         for choices in &self.choices {
             all = all
@@ -347,6 +325,7 @@ impl<'a> Search<'a> {
 
     /// The same state with one module more in the straights of circuit `c`.
     fn longer(&mut self, state: &State, c: usize) {
+        // More than once where it is come back to: it is there already then.
         let mut loops = state.loops.clone();
         loops[c].1 += 1;
         self.push(loops, None);
@@ -356,7 +335,9 @@ impl<'a> Search<'a> {
     fn least_of_all(&mut self, state: &State, work: &[Option<Chosen>]) -> Option<(u32, f64)> {
         let (mut carriers, mut money) = (0, 0.0);
         for c in 0..state.loops.len() {
-            let Alone::Planned(found) = self.alone(c, state.loops[c], work, true) else { return None };
+            let Alone::Planned(found) = self.alone(c, state.loops[c], work, (Depth::Best, SHARES[1])) else {
+                return None;
+            };
             carriers += found.carriers.bound;
             money += found.price.bound.units();
         }
@@ -364,166 +345,118 @@ impl<'a> Search<'a> {
     }
 
     fn may_be_better(&mut self, state: &State, work: &[Option<Chosen>]) -> bool {
-        let Some((_, area, carriers, money)) = &self.best else { return true };
-        let (area, carriers, money) = (*area, *carriers, *money);
-        if state.area < area - self.tolerance {
+        let Some(best) = &self.best else { return true };
+        let (carriers, money, sought) = (best.carriers, best.price, best.sought);
+        if self.is_smaller(state.area) {
             return true;
         }
-        self.least_of_all(state, work)
-            .is_none_or(|(least, price)| least < carriers || (least == carriers && price < money - 1e-6))
+        self.least_of_all(state, work).is_none_or(|(least, price)| {
+            // A plan that a first look found gives way to an equal one.
+            least < carriers || (least == carriers && (price < money - 1e-6 || !sought && price <= money + 1e-6))
+        })
+    }
+
+    /// A first look at a state with everything decided but the sharing of the track.
+    fn glance(&mut self, state: State) {
+        let Some(work) = &state.work else { return };
+        let work: Vec<Option<Chosen>> = work.iter().copied().map(Some).collect();
+        let mut alone = Vec::with_capacity(state.loops.len());
+        for c in 0..state.loops.len() {
+            match self.alone(c, state.loops[c], &work, (Depth::Quick, 1.0)) {
+                Alone::Planned(found) => alone.push(*found),
+                Alone::Impossible => return,
+                Alone::Unknown => {}
+            }
+        }
+        if alone.len() == state.loops.len() && self.is_smaller(state.area) {
+            self.effort.candidates += 1;
+            self.try_plans(state.area, &alone, false);
+        }
+        self.aside.push(Aside { state, looks: 1 });
+    }
+
+    /// Comes back to a state that was put aside.
+    fn revisit(&mut self, aside: Aside) {
+        if aside.state.area > self.reach() {
+            return;
+        }
+        if aside.state.work.is_some() { self.together(aside) } else { self.each(aside.state, aside.looks) }
     }
 
     /// A state with everything decided but the sharing of the track: each circuit by itself, then all together.
-    fn together(&mut self, state: &State) {
+    fn together(&mut self, aside: Aside) {
+        let Aside { mut state, looks } = aside;
+        tracing::debug!(?state, looks, aside = self.aside.len(), ahead = self.heap.len(), "come back to");
         let Some(work) = &state.work else { return };
         let work: Vec<Option<Chosen>> = work.iter().copied().map(Some).collect();
+        let (depth, share) = self.question(looks);
+        if state.loops.iter().enumerate().any(|(c, &(shape, _))| self.shapes[c][shape].coarse) {
+            return self.undecided.push((state.area, 1, 0.0));
+        }
+        if self.is_smaller(state.area) {
+            // Before the circuits are looked at closely: can their hand-offs meet on so little floor?
+            let Some(area) = self.promised(&state, &self.clock.share(share)) else { return };
+            state.area = area;
+        }
+        let mut unknown = false;
         for c in 0..state.loops.len() {
-            match self.alone(c, state.loops[c], &work, false) {
+            match self.alone(c, state.loops[c], &work, (depth, share)) {
                 Alone::Planned(_) => {}
                 Alone::Impossible => return,
-                Alone::Unknown => {
-                    self.undecided.push((state.area, 1, 0.0));
-                    return;
-                }
+                Alone::Unknown => unknown = true,
             }
         }
-        if !self.may_be_better(state, &work) {
+        if !unknown && !self.may_be_better(&state, &work) {
             return;
         }
         let mut alone = Vec::with_capacity(state.loops.len());
         for c in 0..state.loops.len() {
-            match self.alone(c, state.loops[c], &work, true) {
-                Alone::Planned(found) => alone.push(found),
+            match self.alone(c, state.loops[c], &work, (Depth::Best, share)) {
+                Alone::Planned(found) => alone.push(*found),
                 Alone::Impossible => return,
-                Alone::Unknown => {
-                    self.undecided.push((state.area, 1, 0.0));
-                    return;
-                }
+                Alone::Unknown => return self.in_doubt(state, looks, vec![]),
             }
         }
         let carriers: u32 = alone.iter().map(|f| f.carriers.bound).sum();
         let money: f64 = alone.iter().map(|f| f.price.bound.units()).sum();
         self.effort.candidates += 1;
-        let found = self.try_plans(state, &alone);
+        let found = self.try_plans(state.area, &alone, true);
         let settled = found
             .is_some_and(|(area, n, price)| area <= state.area + SAME_AREA && n == carriers && price <= money + 1e-6);
-        if !settled {
-            self.effort.cuts += 1;
-            self.undecided.push((state.area, carriers, money));
+        if settled {
+            return;
+        }
+        self.effort.cuts += 1;
+        let left = self.settle(&state, (state.area, carriers, money), &self.clock.share(share));
+        if left.open {
+            self.in_doubt(state, looks, left.doubts);
+        } else {
+            self.undecided.extend(left.doubts);
         }
     }
 
-    /// The circuits' own plans with their track shared out so that hand-offs meet, with as few carriers more as will do.
-    fn try_plans(&mut self, state: &State, alone: &[Box<Found>]) -> Option<(f64, u32, f64)> {
-        let coupled = self.coupled;
-        let share = alone.iter().map(|f| f.plan.acceleration_share).fold(1.0, f64::min);
-        let plans: Vec<Plan> = alone.iter().map(|f| Plan { acceleration_share: share, ..f.plan.clone() }).collect();
-        let numbers = numbers_of(coupled, &plans)?;
-        let mut found: Option<(f64, u32, f64)> = None;
-        for keep in [Keep::Slots, Keep::Needs] {
-            let Some(aligned) = align(coupled, &plans, &numbers, keep) else { continue };
-            let Some(numbers) = numbers_of(coupled, &aligned.plans) else { continue };
-            let Some(placed) = place(coupled, &aligned, &numbers) else { continue };
-            let area = placed.footprint.area().m2();
-            if found.is_some_and(|f| area > f.0 + SAME_AREA) {
-                continue;
-            }
-            let Some(plan) = with_more_carriers(coupled, &aligned, self.clock) else { continue };
-            let count = plan.plans.iter().map(|p| p.carriers).sum();
-            let money = numbers_of(coupled, &plan.plans).map_or(f64::INFINITY, |n| price(&n).units());
-            let this = (area, count, money);
-            if found.is_none_or(|f| this.0 < f.0 - SAME_AREA || (this.1, this.2) < (f.1, f.2)) {
-                found = Some(this);
-                self.keep(plan, this);
-            }
-            if area <= state.area + SAME_AREA && keep == Keep::Slots && count == plans.iter().map(|p| p.carriers).sum()
-            {
-                break;
-            }
+    /// A state that is not settled: it is come back to with more time, as long as there is any.
+    fn in_doubt(&mut self, state: State, looks: usize, doubts: Vec<Worth>) {
+        if looks < SHARES.len() {
+            self.aside.push(Aside { state, looks: looks + 1 });
+        } else if doubts.is_empty() {
+            self.undecided.push((state.area, 1, 0.0));
+        } else {
+            self.undecided.extend(doubts);
         }
-        found
-    }
-
-    fn keep(&mut self, plan: CoupledPlan, (area, carriers, money): (f64, u32, f64)) {
-        let better = self.best.as_ref().is_none_or(|(_, least, n, p)| {
-            let same = (area - least).abs() <= self.tolerance;
-            if same { (carriers, money) < (*n, *p) } else { area < *least }
-        });
-        if better {
-            self.best = Some((plan, area, carriers, money));
-        }
-    }
-
-    /// What is known of circuit `c` by itself in an outline; `best` asks for the fewest carriers and the least price.
-    fn alone(&mut self, c: usize, (shape, modules): (usize, u32), work: &[Option<Chosen>], best: bool) -> Alone {
-        let joints = &self.coupled.parts().joints;
-        let own: Vec<Option<Chosen>> =
-            joints.iter().zip(work).map(|(joint, &chosen)| chosen.filter(|_| joint.on(c).is_some())).collect();
-        let key = (c, shape, modules, own);
-        if let Some(known) = self.best_alone.get(&key).or_else(|| if best { None } else { self.any.get(&key) }) {
-            return known.clone();
-        }
-        if best && let Some(Alone::Impossible) = self.any.get(&key) {
-            return Alone::Impossible;
-        }
-        let answer = match self.restricted(&key) {
-            _ if self.shapes[c][shape].coarse => Alone::Unknown,
-            None => Alone::Impossible,
-            Some(cell) => {
-                let quiet = self.clock.share(1.0);
-                match study::laid_out(&cell, &self.shapes[c][shape].lay, !best, &quiet) {
-                    Outcome::Planned(found) => {
-                        self.count(found.effort);
-                        Alone::Planned(found)
-                    }
-                    Outcome::Impossible(effort) => {
-                        self.count(effort);
-                        Alone::Impossible
-                    }
-                    Outcome::Stopped(_, effort) => {
-                        self.count(effort);
-                        Alone::Unknown
-                    }
-                    Outcome::Broken(..) => Alone::Unknown,
-                }
-            }
-        };
-        let memo = if best { &mut self.best_alone } else { &mut self.any };
-        memo.insert(key, answer.clone());
-        answer
-    }
-
-    fn count(&mut self, effort: Effort) {
-        self.effort.programs += effort.programs;
-        self.effort.candidates += effort.candidates;
-        self.effort.cuts += effort.cuts;
-    }
-
-    /// A circuit's cell with the outline, the modules and the joints' work of a key.
-    fn restricted(&self, key: &Key) -> Option<Cell> {
-        let (c, _, modules, work) = key;
-        let mut parts = self.coupled.cells()[*c].parts().clone();
-        parts.circuit.fixed.modules = Some(*modules);
-        for (joint, chosen) in self.coupled.parts().joints.iter().zip(work) {
-            if let (Some(station), Some((mode, heads))) = (joint.on(*c), chosen) {
-                parts.stations[station].fixed.mode = Some(*mode);
-                parts.stations[station].fixed.heads = Some(*heads);
-            }
-        }
-        Cell::new(parts).ok()
     }
 
     fn outcome(mut self, stopped: bool) -> CoupledOutcome {
         let least = self.undecided.iter().map(|u| u.0).fold(f64::INFINITY, f64::min);
-        let Some((plan, area, carriers, money)) = self.best.take() else {
+        let Some(Best { plan, area, carriers, price: money, .. }) = self.best.take() else {
             if stopped || least.is_finite() {
                 let bound = if least.is_finite() { least } else { 0.0 };
                 return CoupledOutcome::Stopped(Area::from_m2(bound), self.effort);
             }
             return CoupledOutcome::Impossible(self.effort);
         };
-        let bound = least.min(area);
-        let proven = bound >= area - SAME_AREA;
+        let proven = least >= area - SAME_FLOOR;
+        let bound = if proven { area } else { least };
         let reach = area + self.tolerance;
         let here = || self.undecided.iter().filter(|u| u.0 <= reach);
         let fewest = here().map(|u| u.1).fold(carriers, u32::min);
@@ -543,50 +476,9 @@ impl<'a> Search<'a> {
     }
 }
 
-/// The stations of a circuit that hand product over.
-fn joints_on(coupled: &CoupledCell, circuit: usize) -> Vec<usize> {
-    coupled.parts().joints.iter().filter_map(|joint| joint.on(circuit)).collect()
-}
-
-/// Least and greatest.
-type Span = (f64, f64);
-
-/// Least length of floor that holds all loops, each from `span` round the start of its straight, when the second of each pair
-/// begins by some shift within a span after the first; none when no shifts will do. A rounding less, so that it is a bound.
-fn least_length(spans: &[Span], shifts: &[(usize, usize, Span)]) -> Option<f64> {
-    const SLACK: f64 = 1e-9;
-    if shifts.iter().any(|(_, _, shift)| shift.0 > shift.1 + SLACK) {
-        return None;
-    }
-    let longest = spans.iter().map(|s| s.1 - s.0).fold(0.0, f64::max);
-    if let ([one, two], [(_, _, shift)]) = (spans, shifts) {
-        // Where the shorter lies within the longer there is no more to gain; else as near to that as can be.
-        let (left, right) = (one.0 - two.0, one.1 - two.1);
-        let within = (left.min(right), left.max(right));
-        let at = within.0.max(shift.0).min(within.1.max(shift.0)).min(shift.1);
-        return Some((one.1.max(two.1 + at) - one.0.min(two.0 + at)).max(longest));
-    }
-    let far = 2.0 * spans.iter().map(|s| s.1 - s.0).sum::<f64>();
-    let mut program = Program::default();
-    let starts: Vec<usize> = spans.iter().map(|_| program.column(-far, far, false, 0.0)).collect();
-    let (left, right) = (program.column(-far, far, false, -1.0), program.column(-far, far, false, 1.0));
-    for (&start, span) in starts.iter().zip(spans) {
-        program.row(vec![(start, 1.0), (left, -1.0)], -span.0, f64::INFINITY);
-        program.row(vec![(right, 1.0), (start, -1.0)], span.1, f64::INFINITY);
-    }
-    for &(one, two, shift) in shifts {
-        program.row(vec![(starts[two], 1.0), (starts[one], -1.0)], shift.0 - SLACK, shift.1 + SLACK);
-    }
-    match program.solve(1.0) {
-        Answer::Optimal { value, .. } => Some((value - SLACK).max(longest)),
-        Answer::Infeasible => None,
-        Answer::Unknown => Some(longest),
-    }
-}
-
 /// Ways to work that both sides of a joint can do.
 fn choices(coupled: &CoupledCell, joint: &Joint) -> Vec<Chosen> {
-    let of = |stand: super::Stand| -> Vec<StationOption> {
+    let of = |stand: Stand| -> Vec<StationOption> {
         let cell = &coupled.cells()[stand.circuit];
         let mut all = cell.parts().stations[stand.station].allowed_options(cell.rides(), 1.0);
         all.retain(|option| option.makes(cell.rides()));
@@ -595,39 +487,6 @@ fn choices(coupled: &CoupledCell, joint: &Joint) -> Vec<Chosen> {
     let (one, two) = (of(joint.first), of(joint.second));
     let both = |o: &StationOption| two.iter().any(|p| p.mode == o.mode && p.heads == o.heads);
     one.iter().filter(|o| both(o)).map(|o| (o.mode, o.heads)).collect()
-}
-
-/// The numbers of all circuits; none when a plan does not fit its cell.
-pub(super) fn numbers_of(coupled: &CoupledCell, plans: &[Plan]) -> Option<Vec<Numbers>> {
-    coupled.cells().iter().zip(plans).map(|(cell, plan)| plan.numbers(cell).ok()).collect()
-}
-
-/// The plan with the fewest carriers more, all circuits together, with which everything holds.
-fn with_more_carriers(coupled: &CoupledCell, plan: &CoupledPlan, clock: &Clock<'_>) -> Option<CoupledPlan> {
-    let circuits = plan.plans.len();
-    for more in 0..=MORE_CARRIERS {
-        for added in sharings(more, circuits) {
-            if clock.over() {
-                return None;
-            }
-            let mut tried = plan.clone();
-            tried.plans.iter_mut().zip(&added).for_each(|(p, &n)| p.carriers += n);
-            if holds(coupled, &tried) {
-                return Some(tried);
-            }
-        }
-    }
-    None
-}
-
-/// Every way to share `count` out over so many.
-fn sharings(count: u32, over: usize) -> Vec<Vec<u32>> {
-    if over <= 1 {
-        return vec![vec![count; over]];
-    }
-    let first = (0..=count)
-        .flat_map(|n| sharings(count - n, over - 1).into_iter().map(move |rest| [n].into_iter().chain(rest).collect()));
-    first.collect()
 }
 
 /// Places count as the same within this, m.

@@ -5,7 +5,9 @@ mod chain;
 mod fit;
 mod fold;
 mod keeping;
+mod leap;
 mod listing;
+mod part;
 mod price;
 mod program;
 mod search;
@@ -14,7 +16,12 @@ mod site;
 mod space;
 mod waits;
 
+pub(crate) use part::{Part, Terms, part};
 pub use shapes::{Lay, Shape, shapes};
+
+use fold::Folds;
+use program::Builder;
+use space::Space;
 
 use crate::cell::Cell;
 use crate::milp::Program;
@@ -148,21 +155,32 @@ pub enum Outcome {
 /// Plans a cell.
 #[must_use]
 pub fn study(cell: &Cell, clock: &Clock<'_>) -> Outcome {
-    let outcome = search::run(cell, clock, false, None);
+    let outcome = search::run(cell, clock, Depth::Best, None);
     judge(cell, outcome)
 }
 
 /// Only whether there is a plan at all (the first one found, whatever its footprint).
 #[must_use]
 pub fn any_plan(cell: &Cell, clock: &Clock<'_>) -> Outcome {
-    let outcome = search::run(cell, clock, true, None);
+    let outcome = search::run(cell, clock, Depth::Any, None);
     judge(cell, outcome)
 }
 
-/// The same among plans that are laid out so; `any` as [`any_plan`].
+/// How far a search goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Depth {
+    /// A few candidates: a plan, or a proof that there is none, where either is soon found; else it counts as stopped.
+    Quick,
+    /// The first plan, or the proof.
+    Any,
+    /// The best plan.
+    Best,
+}
+
+/// The same among plans that are laid out so.
 #[must_use]
-pub(crate) fn laid_out(cell: &Cell, lay: &Lay, any: bool, clock: &Clock<'_>) -> Outcome {
-    let outcome = search::run(cell, clock, any, Some(lay));
+pub(crate) fn laid_out(cell: &Cell, lay: &Lay, depth: Depth, clock: &Clock<'_>) -> Outcome {
+    let outcome = search::run(cell, clock, depth, Some(lay));
     judge(cell, outcome)
 }
 
@@ -179,5 +197,22 @@ fn judge(cell: &Cell, outcome: Outcome) -> Outcome {
 /// Programs as the search would first solve them, one a fold, for checks by another solver.
 #[must_use]
 pub fn first_programs(cell: &Cell, most: usize) -> Vec<Program> {
-    search::first_programs(cell, most)
+    let never = AtomicBool::new(false);
+    let clock = Clock::new(Duration::from_secs(3600), &never);
+    let space = Space::new(cell, &clock);
+    if space.options.iter().any(Vec::is_empty) {
+        return Vec::new();
+    }
+    let folds = Folds::of(&space);
+    let mut programs = Vec::new();
+    for fold in &folds.all {
+        if programs.len() >= most {
+            break;
+        }
+        let Some(modules) = fold.least_modules(&space) else { continue };
+        if let Some(kept) = fold.prune(&space, modules) {
+            programs.push(Builder::new(&space, fold, modules, &kept, false).first_program(200));
+        }
+    }
+    programs
 }

@@ -13,7 +13,7 @@ use crate::rules::{affordable, money_left};
 use crate::units::{Money, RATE_TOLERANCE};
 
 /// Rounding that sums of lengths are allowed, m.
-const HAIR: f64 = 1e-7;
+pub(super) const HAIR: f64 = 1e-7;
 
 /// The same of sums of prices, relative.
 const PRICE_HAIR: f64 = 1e-7;
@@ -67,14 +67,14 @@ pub(super) struct Builder<'a, 'c> {
     whole_slots: bool,
 }
 
-struct Columns {
+pub(super) struct Columns {
     /// `[position][place in options]`.
     option: Vec<Vec<usize>>,
     /// `[position]`: (column, option, option of the next).
     pair: Vec<Vec<(usize, usize, usize)>>,
     /// Length beyond the need.
     slack: Vec<usize>,
-    carriers: usize,
+    pub(super) carriers: usize,
 }
 
 impl<'a, 'c> Builder<'a, 'c> {
@@ -291,7 +291,7 @@ impl<'a, 'c> Builder<'a, 'c> {
         terms
     }
 
-    fn columns(&self, p: &mut Program, goal: Goal) -> Columns {
+    pub(super) fn columns(&self, p: &mut Program, goal: Goal) -> Columns {
         let n = self.n();
         let prices = self.space.options.iter().flatten().map(|o| o.price.units());
         let scale = prices.fold(1.0, f64::max);
@@ -328,7 +328,7 @@ impl<'a, 'c> Builder<'a, 'c> {
         Columns { option, pair, slack, carriers }
     }
 
-    fn network(&self, p: &mut Program, columns: &Columns) {
+    pub(super) fn network(&self, p: &mut Program, columns: &Columns) {
         let n = self.n();
         p.row(columns.option[0].iter().map(|&c| (c, 1.0)).collect(), 1.0, 1.0);
         for j in 0..n {
@@ -349,14 +349,19 @@ impl<'a, 'c> Builder<'a, 'c> {
     }
 
     /// Zone of the station and length of the section at a position, as terms.
-    fn zone_terms(&self, columns: &Columns, j: usize, factor: f64) -> Vec<(usize, f64)> {
+    pub(super) fn zone_terms(&self, columns: &Columns, j: usize, factor: f64) -> Vec<(usize, f64)> {
         let options = self.options[j].iter().enumerate();
         options
             .map(|(place, &o)| (columns.option[j][place], factor * self.space.options[self.station(j)][o].zone.m()))
             .collect()
     }
 
-    fn section_terms(&self, columns: &Columns, j: usize) -> Vec<(usize, f64)> {
+    /// Columns of the options that are left at a position, and which they are.
+    pub(super) fn picks(&self, columns: &Columns, j: usize) -> impl Iterator<Item = (usize, usize)> {
+        columns.option[j].iter().copied().zip(self.options[j].iter().copied()).collect::<Vec<_>>().into_iter()
+    }
+
+    pub(super) fn section_terms(&self, columns: &Columns, j: usize) -> Vec<(usize, f64)> {
         let i = self.station(j);
         let mut terms: Vec<(usize, f64)> = columns.pair[j].iter().map(|&(c, o, q)| (c, self.need(i, o, q))).collect();
         terms.push((columns.slack[j], 1.0));
@@ -364,7 +369,7 @@ impl<'a, 'c> Builder<'a, 'c> {
     }
 
     /// Straights hold what stands on them, all lengths add up to the loop, and no section is longer than it may be.
-    fn lengths(&self, p: &mut Program, columns: &Columns) {
+    pub(super) fn lengths(&self, p: &mut Program, columns: &Columns) {
         let n = self.n();
         let mut parts = vec![(0, self.fold.count)];
         if self.fold.count < n {
@@ -407,7 +412,7 @@ impl<'a, 'c> Builder<'a, 'c> {
     }
 
     /// `N / phi >= residences + lags + forced waits` of one SKU.
-    fn round_trip(&self, p: &mut Program, columns: &Columns, k: usize) {
+    pub(super) fn round_trip(&self, p: &mut Program, columns: &Columns, k: usize) {
         let mut terms = vec![(columns.carriers, 1.0 / self.phi(k))];
         for j in 0..self.n() {
             let i = self.station(j);
@@ -484,7 +489,7 @@ impl<'a, 'c> Builder<'a, 'c> {
     }
 
     /// The carriers fit the slots of the SKU with the longest pitch.
-    fn carriers_fit(&self, p: &mut Program, columns: &Columns) {
+    pub(super) fn carriers_fit(&self, p: &mut Program, columns: &Columns) {
         let pitch = self.space.cell.rides().iter().map(|r| r.pitch.m()).fold(0.0, f64::max);
         let mut terms = vec![(columns.carriers, pitch)];
         for j in 0..self.n() {

@@ -6,14 +6,11 @@ use super::program::{Builder, Cut, Goal, Solved};
 use super::shapes::Lay;
 use super::site::{Best, Doubt, Place, Site, Tried};
 use super::space::Space;
-use super::{Clock, Effort, Found, Outcome, Progress, Proof};
+use super::{Clock, Depth, Effort, Found, Outcome, Progress, Proof};
 use crate::cell::Cell;
-use crate::milp::Program;
 use crate::plan::Plan;
 use crate::units::{Area, Money};
 use std::collections::{BinaryHeap, VecDeque};
-use std::sync::atomic::AtomicBool;
-use std::time::Duration;
 
 /// Areas so close count as equal, m².
 const SAME_AREA: f64 = 1e-9;
@@ -26,9 +23,6 @@ pub(super) const QUICK_TRIES: u32 = 4;
 
 /// Places put aside before the first leap ahead; twice as many before each further one.
 const VISITS_BEFORE_LEAP: usize = 3;
-
-/// Equal batches that a leap tries.
-const LEAP_HEADS: u32 = 4;
 
 /// Effort up to which places in doubt are come back to, and that of the search for the least price.
 pub(super) const MOST_EFFORT: u32 = 4;
@@ -59,7 +53,7 @@ pub(super) struct Search<'a, 'c> {
     bound: f64,
 }
 
-pub(super) fn run(cell: &Cell, clock: &Clock<'_>, any: bool, lay: Option<&Lay>) -> Outcome {
+pub(super) fn run(cell: &Cell, clock: &Clock<'_>, depth: Depth, lay: Option<&Lay>) -> Outcome {
     let space = Space::new(cell, clock);
     if space.options.iter().any(Vec::is_empty) {
         return Outcome::Impossible(Effort::default());
@@ -88,7 +82,7 @@ pub(super) fn run(cell: &Cell, clock: &Clock<'_>, any: bool, lay: Option<&Lay>) 
             search.undecided.push((footprint.area().m2(), 1));
         }
     }
-    search.run(any)
+    search.run(depth)
 }
 
 /// The SKUs that most likely decide: the fastest and the one that takes most track a second.
@@ -104,7 +98,7 @@ fn first_active(space: &Space<'_>) -> Vec<usize> {
 impl Search<'_, '_> {
     /// First a quick way up through the areas: a place that is not decided after a few candidates is put aside, so that a
     /// plan is found soon. Then back to those put aside, least area first, with the time that is left.
-    fn run(&mut self, any: bool) -> Outcome {
+    fn run(&mut self, depth: Depth) -> Outcome {
         let mut heap: BinaryHeap<Place> = BinaryHeap::new();
         for (index, fold) in self.folds.iter().enumerate() {
             if self.clock.over() {
@@ -115,6 +109,7 @@ impl Search<'_, '_> {
         }
         let (mut aside, mut sites): (VecDeque<Site>, Vec<Site>) = (VecDeque::new(), Vec::new());
         let mut leaps = 0;
+        let any = depth != Depth::Best;
         while !(self.clock.over() || any && self.best.is_some()) {
             let ahead = heap.iter().map(|place| place.area).chain(aside.iter().map(|site| site.place.area));
             self.raise_bound(ahead);
@@ -125,6 +120,9 @@ impl Search<'_, '_> {
                     leaps += 1;
                     self.leap(&aside, leaps);
                 }
+            } else if depth == Depth::Quick {
+                aside.iter().for_each(|site| self.equal_batches(site.place));
+                break;
             } else if let Some(site) = self.next_aside(&mut aside) {
                 self.revisit(site, &mut aside, &mut sites);
             } else if let Some(site) = self.searched_too_little(&mut sites) {
@@ -133,8 +131,8 @@ impl Search<'_, '_> {
                 break;
             }
         }
-        let stopped = self.clock.over();
-        self.effort.timed_out = stopped;
+        self.effort.timed_out = self.clock.over();
+        let stopped = self.clock.over() || depth == Depth::Quick && !aside.is_empty();
         if stopped {
             let left = heap.iter().map(|place| place.area).chain(aside.iter().map(|site| site.place.area));
             self.undecided.extend(left.map(|area| (area, 1)));
@@ -213,34 +211,6 @@ impl Search<'_, '_> {
         too_many || builder.changes_are_out()
     }
 
-    /// Ahead to a longer loop, where a plan is easier found: it proves nothing, but gives something to compare with.
-    fn leap(&mut self, aside: &VecDeque<Site>, modules: u32) {
-        let Some(place) = aside.iter().map(|site| site.place).max() else { return };
-        let mut ahead = BinaryHeap::new();
-        self.push(&mut ahead, place.fold, place.modules + modules);
-        let Some(place) = ahead.pop() else { return };
-        let fold = &self.folds[place.fold];
-        let Some(all) = fold.prune(self.space, place.modules) else { return };
-        // One batch size for all stations waits least: these first, then any.
-        for heads in (1..=LEAP_HEADS).map(Some).chain([None]) {
-            let mut kept = Kept { options: all.options.clone(), pairs: all.pairs.clone() };
-            if let Some(heads) = heads {
-                for (j, row) in kept.options.iter_mut().enumerate() {
-                    let options = &self.space.options[fold.station(self.space.len(), j)];
-                    let fits: Vec<bool> = row.iter().zip(options).map(|(&keep, o)| keep && o.heads == heads).collect();
-                    if fits.contains(&true) {
-                        *row = fits;
-                    }
-                }
-            }
-            let mut site = Site::new(place, kept, QUICK_TRIES);
-            self.fewest_carriers(&mut site);
-            if self.best.is_some() || self.clock.over() {
-                return;
-            }
-        }
-    }
-
     /// A place within reach that was only searched for fewer carriers than the best plan now has: the plan that set that
     /// limit has since dropped out of reach of a smaller floor (with a footprint tolerance).
     fn searched_too_little(&self, sites: &mut Vec<Site>) -> Option<Site> {
@@ -295,7 +265,7 @@ impl Search<'_, '_> {
         sites.push(site);
     }
 
-    fn push(&self, heap: &mut BinaryHeap<Place>, fold: usize, modules: u32) {
+    pub(super) fn push(&self, heap: &mut BinaryHeap<Place>, fold: usize, modules: u32) {
         let parts = self.space.cell.parts();
         let fixed = parts.circuit.fixed.modules;
         if modules > fixed.unwrap_or(u32::MAX).min(parts.circuit.track.max_modules) {
@@ -335,7 +305,7 @@ impl Search<'_, '_> {
 
     /// Looks for the plan with the fewest carriers at a place; where a plan of no more floor is known, with fewer than
     /// that. False when something is left undecided.
-    fn fewest_carriers(&mut self, site: &mut Site) -> bool {
+    pub(super) fn fewest_carriers(&mut self, site: &mut Site) -> bool {
         let fold = &self.folds[site.place.fold];
         if site.effort > 0
             && let Some(all) = self.listed(site)
@@ -522,25 +492,4 @@ impl Search<'_, '_> {
             effort: self.effort,
         }))
     }
-}
-
-pub(super) fn first_programs(cell: &Cell, most: usize) -> Vec<Program> {
-    let never = AtomicBool::new(false);
-    let clock = Clock::new(Duration::from_secs(3600), &never);
-    let space = Space::new(cell, &clock);
-    if space.options.iter().any(Vec::is_empty) {
-        return Vec::new();
-    }
-    let folds = Folds::of(&space);
-    let mut programs = Vec::new();
-    for fold in &folds.all {
-        if programs.len() >= most {
-            break;
-        }
-        let Some(modules) = fold.least_modules(&space) else { continue };
-        if let Some(kept) = fold.prune(&space, modules) {
-            programs.push(Builder::new(&space, fold, modules, &kept, false).first_program(200));
-        }
-    }
-    programs
 }
