@@ -82,7 +82,7 @@ fn numbers_lead_to_their_keys_and_sums_are_sums() {
             assert!(html.contains(said), "{said}");
         }
         // What is not worked out for several circuits has no part.
-        assert!(!html.contains("</span>Changing over</h2>") && !html.contains("</span>Alternatives</h2>"));
+        assert!(!html.contains("</span>Changing over</h2>") && html.contains("</span>Alternatives</h2>"));
         // Every input of every circuit, once.
         let inputs = between(&html, "data-input=\"", "\"");
         for i in 0..list(&plan["circuits"]).len() {
@@ -253,6 +253,36 @@ fn a_simulation_of_several_circuits() {
     let run = run(&["report", cell.to_str().unwrap(), plan.to_str().unwrap(), "--simulation", &files[1]]);
     assert_eq!(run.status.code(), Some(2));
     assert!(String::from_utf8_lossy(&run.stderr).contains("LW-CANNOT-DRAW"));
+    std::fs::remove_dir_all(folder).unwrap();
+}
+
+/// A comparison, a sweep and what would help stand in the report of several circuits, and in its workbook.
+#[test]
+fn alternatives_beside_the_report() {
+    let (cell, _) = planned_several().into_iter().find(|(cell, _)| cell.ends_with("two-loops.yaml")).unwrap();
+    let folder = folder("coupled-beside");
+    let (cell, golden) = (cell.to_str().unwrap(), golden(&cell));
+    let written = |name: &str, arguments: &[&str]| {
+        let run = run(&[arguments, &["--json", "--time-limit", "120"]].concat());
+        assert_eq!(run.status.code(), Some(0), "{}", String::from_utf8_lossy(&run.stderr));
+        let file = folder.join(name);
+        std::fs::write(&file, run.stdout).unwrap();
+        file.to_str().unwrap().to_owned()
+    };
+    let compare = written("compare.json", &["compare", cell, "--variant", "slower: rate*0.9"]);
+    let sweep = written("sweep.json", &["sweep", cell, "--over", "rate*0.8..1.2/3"]);
+    let explain = written("explain.json", &["explain", cell]);
+    let beside = ["--compare", &compare, "--sweep", &sweep, "--explain", &explain];
+    let report = run(&[&["report", cell, golden.to_str().unwrap()], &beside[..]].concat());
+    assert_eq!(report.status.code(), Some(0), "{}", String::from_utf8_lossy(&report.stderr));
+    let html = String::from_utf8(report.stdout).unwrap();
+    let part = part(&html, "Alternatives");
+    for name in ["as asked", "slower", "all intermittent", "load continuous"] {
+        assert!(part.contains(&format!("<td>{name}</td>")), "{name}");
+    }
+    assert!(part.contains("<svg") && html.contains("loop stacks: "), "no chart, or no lever of a loop");
+    let chart = run(&["draw", cell, golden.to_str().unwrap(), "--view", "sweep", "--sweep", &sweep]);
+    assert!(chart.status.success() && chart.stdout.starts_with(b"<svg"));
     std::fs::remove_dir_all(folder).unwrap();
 }
 
