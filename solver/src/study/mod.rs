@@ -5,6 +5,7 @@ mod chain;
 mod fit;
 mod fold;
 mod keeping;
+mod known;
 mod listing;
 mod price;
 mod program;
@@ -14,6 +15,7 @@ mod site;
 mod space;
 mod waits;
 
+pub use known::Shown;
 pub use shapes::{Lay, Shape, shapes};
 
 use crate::cell::Cell;
@@ -150,6 +152,14 @@ pub enum Outcome {
 pub fn study(cell: &Cell, clock: &Clock<'_>) -> Outcome {
     let outcome = search::run(cell, clock, false, None);
     judge(cell, outcome)
+}
+
+/// Plans a cell with what studies of the same cell at other rates have shown, and says what this one shows. Floor, carriers and
+/// price are those of [`study`] where both are proven.
+#[must_use]
+pub fn study_beside(cell: &Cell, others: &[&Shown], clock: &Clock<'_>) -> (Outcome, Shown) {
+    let (outcome, shown) = search::run_beside(cell, clock, others);
+    (judge(cell, outcome), shown)
 }
 
 /// Only whether there is a plan at all (the first one found, whatever its footprint).
