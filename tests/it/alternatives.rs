@@ -130,7 +130,7 @@ fn points_of_a_sweep_are_what_planning_alone_gives() {
     for (name, document) in small_cells().into_iter().chain([("tea".to_owned(), tea())]) {
         let first = &document.wire.skus[0].id;
         let one = ["cases_per_min", "products_per_min"].map(|key| format!("skus/{first}/net_rate/{key}"));
-        let over = [("rate", 9), (one[0].as_str(), 4), (one[1].as_str(), 4), ("requirements/efficiency", 4)];
+        let over = [("rate", 5), (one[0].as_str(), 3), (one[1].as_str(), 3), ("requirements/efficiency", 3)];
         for (at, points) in over {
             let axis = Axis { at: at.to_owned(), of: SweepTarget::Times, from: 0.7, to: 1.4, points };
             let Ok(done) = check_axes(&document, std::slice::from_ref(&axis), 0.0, 100)

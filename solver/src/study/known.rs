@@ -99,11 +99,6 @@ impl<'a> Known<'a> {
         Self { lower: others.iter().copied().filter(lower).collect(), others, holds, never: RefCell::default() }
     }
 
-    /// Whether anything is known.
-    pub(super) fn is_any(&self) -> bool {
-        !self.others.is_empty()
-    }
-
     /// Whether it is known that so many carriers do not do.
     pub(super) fn excludes(&self, laid: &Laid, carriers: u32) -> bool {
         let within = |spans: &Vec<(u32, u32)>| spans.iter().find(|s| (s.0..=s.1).contains(&carriers)).copied();

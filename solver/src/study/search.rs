@@ -61,6 +61,8 @@ pub(super) struct Search<'a, 'c> {
     /// Time ran out before the places within reach were decided.
     stopped: bool,
     pub(super) known: &'a Known<'a>,
+    /// A plan of another study works here.
+    begun_with_plan: bool,
 }
 
 pub(super) fn run(cell: &Cell, clock: &Clock<'_>, any: bool, lay: Option<&Lay>) -> Outcome {
@@ -103,6 +105,7 @@ fn run_knowing(
         bound: 0.0,
         stopped: false,
         known,
+        begun_with_plan: false,
     };
     for fold in &folds.left_out {
         let least = fold.least_modules(&space).map(|modules| fold.footprint(&space, modules));
@@ -111,6 +114,7 @@ fn run_knowing(
         }
     }
     search.begin_with_known();
+    search.begun_with_plan = search.best.is_some();
     let best = search.run(any);
     let laid = best.as_ref().map(|best| best.laid.clone());
     (search.outcome(best), laid)
@@ -203,7 +207,7 @@ impl Search<'_, '_> {
             return;
         };
         let mut site = Site::new(place, kept, QUICK_TRIES);
-        if self.known.is_any() {
+        if self.begun_with_plan {
             // Little is left to find out, so that it is looked at once and for all.
             (site.tries, site.effort) = (u32::MAX, 1);
         }

@@ -5,13 +5,13 @@
 //! within a node's bounds while no lengths suit all of them: what one SKU does not allow is out for all, and what that
 //! leaves to the others is looked at again.
 
+use super::quick::QuickMap;
 use super::starts::{KindsWalk, wait_of};
 use super::verdict::Pace;
 use super::{FINEST, Fit, Node, Split, longer_first};
-use std::collections::HashMap;
 
 /// Rounds of looking at all SKUs, each with the bounds that the one before left.
-const MOST_ROUNDS: usize = 6;
+const MOST_ROUNDS: usize = 2;
 
 /// Lengths so close to a step of the slots are not told apart, m.
 const HAIR: f64 = 1e-9;
@@ -32,7 +32,7 @@ struct Slots {
     lead: Vec<Vec<bool>>,
     /// Sections before this one may have any slots: carriers start behind them.
     free: usize,
-    known: HashMap<(usize, u32, u64), bool>,
+    known: QuickMap<(usize, u32, u64), bool>,
 }
 
 impl Fit<'_, '_> {
@@ -75,7 +75,7 @@ impl Fit<'_, '_> {
     fn add_gaps(&self, node: &Node, carriers: u32, k: usize, pace: &Pace<'_>, gaps: &mut [Vec<Gap>]) -> Option<()> {
         let Some(mut walk) = self.kinds_walk(node, carriers, k, pace) else { return Some(()) };
         let lead = walk.least.iter().zip(&walk.most).map(|(l, m)| vec![false; (m - l) as usize + 1]).collect();
-        let mut slots = Slots { lead, free: 0, known: HashMap::new() };
+        let mut slots = Slots { lead, free: 0, known: QuickMap::default() };
         let spare = walk.spare;
         match self.every_kind(&mut walk, &mut slots, node.low.len(), carriers, (0, spare)) {
             Some(true) => {}

@@ -8,6 +8,7 @@
 mod changes;
 mod common;
 mod phase;
+mod quick;
 mod rest;
 mod sharing;
 mod starts;
@@ -23,8 +24,8 @@ use crate::section::slots;
 use crate::throughput::{Limit, Times};
 use crate::units::Metres;
 use phase::{Kinds, Phases};
+use quick::QuickMap;
 use std::cell::{Cell, OnceCell, RefCell};
-use std::collections::HashMap;
 use verdict::Certain;
 
 /// Nodes in which a sharing is looked for, at most and at least; fewer where stations and SKUs are many.
@@ -92,7 +93,7 @@ pub(in crate::study) struct Fit<'a, 'c> {
     times: RefCell<Vec<Times>>,
     /// Rings that were looked at while searching with one number of carriers, and whether they make their rate: nodes share
     /// most of them.
-    seen: RefCell<HashMap<Look, bool>>,
+    seen: RefCell<QuickMap<Look, bool>>,
     /// Kinds of starts by SKU, where they can be numbered, and what is known about them with one number of carriers.
     phases: Vec<Option<Phases>>,
     kinds: RefCell<Kinds>,

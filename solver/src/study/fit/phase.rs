@@ -6,11 +6,11 @@
 //! carriers behind each station, counted to the end of the order, only the remainders by its batch matter, and these only up
 //! to whole batches of the first station.
 
+use super::quick::QuickMap;
 use super::verdict::{Pace, RELAXED};
 use super::{Fit, Node};
 use crate::ring::Ring;
 use crate::throughput::rate_or_miss_from;
-use std::collections::HashMap;
 
 /// More kinds of starts are not numbered.
 const MOST_KINDS: u64 = 1 << 62;
@@ -81,7 +81,7 @@ fn gcd(a: u64, b: u64) -> u64 {
 #[derive(Debug, Default)]
 pub(super) struct Kinds {
     /// Whether an SKU makes its rate at best with starts of a kind.
-    makes: HashMap<(usize, u64), bool>,
+    makes: QuickMap<(usize, u64), bool>,
 }
 
 impl Kinds {

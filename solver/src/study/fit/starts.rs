@@ -2,11 +2,11 @@
 //! from any start that a node allows.
 
 use super::phase::Phases;
+use super::quick::QuickMap;
 use super::verdict::{Bounds, Pace};
 use super::{Fit, Node};
 use crate::section::slots;
 use crate::units::{Metres, Micros};
-use std::collections::HashMap;
 
 /// Starts that one relaxation looks at.
 const MOST_STARTS: usize = 60;
@@ -51,7 +51,7 @@ pub(super) struct KindsWalk<'a> {
     /// Carriers in each section on the way.
     pub(super) start: Vec<u32>,
     /// Whether a start that makes the rate can be had, by sections before, carriers left and remainders so far.
-    known: HashMap<(usize, u32, u64), bool>,
+    known: QuickMap<(usize, u32, u64), bool>,
     pub(super) steps: usize,
 }
 
@@ -88,7 +88,7 @@ impl Fit<'_, '_> {
             waits: self.waits_by_start(k),
             spare: self.spare(node, carriers, k, pace),
             start: vec![0; node.low.len()],
-            known: HashMap::new(),
+            known: QuickMap::default(),
             steps: MOST_KIND_STEPS,
         })
     }
