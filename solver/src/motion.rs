@@ -52,6 +52,24 @@ impl Limits {
         }
     }
 
+    /// The least time for each metre that a move of `distance` becomes longer, by however much, in s/m.
+    ///
+    /// At full speed that is `1/v`. Below it each further metre takes less time than the one before, and the last ones less
+    /// than `1/v`, since the ramps get steeper on the way: a time of `2 (p/a + a/j)` with `p (p + a²/j) = a s` has the slope
+    /// `1/(p + a²/2j)` at peak speed `p`; `4 (s/2j)^(1/3)`, where full acceleration is never reached, `2/(3p)`. So the mean up to
+    /// where full speed is reached is the least there is, or what comes behind it.
+    #[must_use]
+    pub fn least_pace(&self, distance: Metres) -> f64 {
+        let (v, a, s) = (self.speed.m_s(), self.acceleration.m_s2(), distance.m());
+        let Some(j) = self.jerk.map(Jerk::m_s3) else { return 1.0 / v };
+        let ramp = if v * j > a * a { v / a + a / j } else { 2.0 * (v / j).sqrt() };
+        let full = v * ramp;
+        if s >= full * (1.0 - 1e-9) {
+            return 1.0 / v;
+        }
+        ((2.0 * ramp - self.time(distance).s()) / (full - s)).min(1.0 / v)
+    }
+
     /// Only the time of [`Limits::over`].
     #[must_use]
     pub fn time(&self, distance: Metres) -> Seconds {
@@ -217,6 +235,27 @@ mod tests {
             let none = limits(v, a, None).time(Metres::from_m(s)).s();
             assert!((stiff - none).abs() < 1e-3 * none, "{what}: does not tend to the trapezoid");
         }
+    }
+
+    /// No further stretch takes less time than its length at the least pace; and near full speed one does take less than at
+    /// full speed.
+    #[test]
+    fn no_stretch_is_driven_at_less_than_the_least_pace() {
+        let mut random = Random(0x5eed_9876_5432_1abc);
+        let mut under = 0;
+        for case in 0..100_000 {
+            let (v, a) = (random.log(0.01, 5.0), random.log(0.1, 60.0));
+            let limits = limits(v, a, if case % 3 == 0 { None } else { Some(random.log(1.0, 5e4)) });
+            let (s, more) = (random.log(1e-4, 30.0), random.log(1e-3, 3.0));
+            let time = |s: f64| limits.time(Metres::from_m(s)).s();
+            let takes = time(s + more) - time(s);
+            assert!(
+                takes >= more * limits.least_pace(Metres::from_m(s)) * (1.0 - 1e-9) - 1e-11,
+                "case {case}: {s} m and {more} m, {limits:?}"
+            );
+            under += u32::from(takes < more / v * (1.0 - 1e-6));
+        }
+        assert!(under > 100, "{under}");
     }
 
     /// Linear-axis example: 5 kg, 300 mm, 1 m/s, 0.1 s to speed, cycle 0.45 s: RMS 33.333 N (drive makers'

@@ -164,6 +164,17 @@ impl Station {
         Metres::from_m(self.depth.m() + free.m())
     }
 
+    /// Whether the options of a way of working depend on the rates: work that takes a time while carriers move takes more track
+    /// the faster they follow each other.
+    #[must_use]
+    pub fn grows_with_rate(&self, mode: Mode) -> bool {
+        let takes_time = |work: &FlowWork| match work.process {
+            Process::Time { process, .. } => process.s() > 0.0,
+            Process::Length(_) => false,
+        };
+        mode == Mode::Continuous && self.continuous.as_ref().is_some_and(|mode| mode.work.iter().any(takes_time))
+    }
+
     /// Every (mode, heads) of the station, whether it makes the rate or not.
     #[must_use]
     pub fn options(&self, rides: &[Ride], share: f64) -> Vec<StationOption> {

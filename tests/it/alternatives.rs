@@ -1,7 +1,7 @@
 //! Alternatives against planning anew: causes add up, looser is never worse, crossovers and conflicts hold on both sides.
 
 use super::cells::{TEA, impossible, with};
-use loopwright_api::alternatives::{Doing, Nobody, changed, compare, explain, parse_change, sweep};
+use loopwright_api::alternatives::{Doing, Nobody, changed, check_axes, compare, explain, parse_change, sweep};
 use loopwright_api::wire::alternatives::{Axis, Change, Ended, Explained, ReliefKind, SweepTarget, Variant};
 use loopwright_api::wire::plan::PlannedMode;
 use loopwright_api::{Document, read_cell};
@@ -120,6 +120,50 @@ fn worth(found: &Found) -> (i64, u32, i64) {
 /// What the plan takes; its bound may be less where the search ended before the proof.
 fn area(cell: &Cell, found: &Found) -> f64 {
     found.plan.numbers(cell).unwrap().footprint.area().m2()
+}
+
+/// A sweep's points learn from each other; each is what planning it alone gives in floor, carriers and price. Over all rates,
+/// one rate, and a number that is no rate.
+#[test]
+fn points_of_a_sweep_are_what_planning_alone_gives() {
+    let (mut compared, mut planned) = (0, 0);
+    for (name, document) in small_cells().into_iter().chain([("tea".to_owned(), tea())]) {
+        let first = &document.wire.skus[0].id;
+        let one = ["cases_per_min", "products_per_min"].map(|key| format!("skus/{first}/net_rate/{key}"));
+        let over = [("rate", 5), (one[0].as_str(), 3), (one[1].as_str(), 3), ("requirements/efficiency", 3)];
+        for (at, points) in over {
+            let axis = Axis { at: at.to_owned(), of: SweepTarget::Times, from: 0.7, to: 1.4, points };
+            let Ok(done) = check_axes(&document, std::slice::from_ref(&axis), 0.0, 100)
+                .and_then(|()| sweep(&document, &[axis], 0.0, &doing()).map_err(|finding| vec![finding]))
+            else {
+                continue;
+            };
+            for point in &done.points {
+                let change = parse_change(&format!("{at}*{}", point.value)).unwrap();
+                let Ok(changed) = changed(&document, &[change]) else {
+                    assert_eq!(point.plan.status, Ended::Refused, "{name}: {at} x {}", point.value);
+                    continue;
+                };
+                let what = format!("{name}: {at} x {}", point.value);
+                compared += 1;
+                let Some(alone) = plan(&changed.cell) else {
+                    assert_eq!(point.plan.status, Ended::Impossible, "{what}");
+                    continue;
+                };
+                assert_eq!(point.plan.status, Ended::Planned, "{what}");
+                let proven = alone.area.proven && alone.carriers.proven && alone.price.proven;
+                if proven && point.plan.proven {
+                    planned += 1;
+                    let area = point.plan.footprint.unwrap().area_m2;
+                    assert!((area - alone.area.bound.m2()).abs() < 1e-9, "{what}: {area} and {:?}", alone.area);
+                    assert_eq!(point.plan.carriers, Some(alone.plan.carriers), "{what}");
+                    let (price, least) = (point.plan.price.unwrap(), alone.price.bound.units());
+                    assert!((price - least).abs() <= 1e-6 * least.abs().max(1.0), "{what}: {price} and {least}");
+                }
+            }
+        }
+    }
+    assert!(compared > 300 && planned * 10 > compared * 3, "{compared}, {planned} planned");
 }
 
 /// Every requirement looser, and every rate lower, on every small cell: never more floor; and more rate never less. Cells

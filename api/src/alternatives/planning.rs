@@ -96,6 +96,16 @@ impl<'a> Doing<'a> {
     /// Works on every item, on as many threads as there are cores. Each item may take an even part of the time that is left
     /// when it begins; the results come in the order of the items, whatever the order of work.
     pub(crate) fn each<T: Sync, R: Send>(&self, items: &[T], work: impl Fn(&T, Duration) -> R + Sync) -> Vec<R> {
+        self.each_of(items, (0, items.len()), work)
+    }
+
+    /// As [`Self::each`] for items that are some of many: so many of all were worked on before, the others come later.
+    pub(crate) fn each_of<T: Sync, R: Send>(
+        &self,
+        items: &[T],
+        (before, all): (usize, usize),
+        work: impl Fn(&T, Duration) -> R + Sync,
+    ) -> Vec<R> {
         let threads = self.threads.min(items.len()).max(1);
         let next = AtomicUsize::new(0);
         let results: Mutex<BTreeMap<usize, R>> = Mutex::new(BTreeMap::new());
@@ -103,13 +113,13 @@ impl<'a> Doing<'a> {
             loop {
                 let at = next.fetch_add(1, Ordering::Relaxed);
                 let Some(item) = items.get(at) else { return };
-                let rounds = (items.len() - at).div_ceil(threads);
+                let rounds = (all - before - at).div_ceil(threads);
                 let share = self.left() / u32::try_from(rounds).unwrap_or(u32::MAX);
                 let result = work(item, share);
                 // Told while nobody else can, so that what is heard never goes back.
                 let mut results = results.lock().unwrap_or_else(PoisonError::into_inner);
                 results.insert(at, result);
-                self.report.done(results.len(), items.len());
+                self.report.done(before + results.len(), all);
             }
         };
         std::thread::scope(|scope| {

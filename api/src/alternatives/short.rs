@@ -5,9 +5,10 @@ use std::time::Duration;
 use super::Doing;
 use crate::check::Document;
 use crate::finding::Finding;
-use crate::show::{PlanAnswer, Reasons, plan_within};
+use crate::show::{PlanAnswer, Reasons, plan_beside, plan_within};
 use crate::wire::alternatives::{Ended, Short, ShortSku, ShortStation};
 use crate::wire::plan::{Answer, Planned};
+use loopwright_solver::study::Shown;
 
 /// A plan in short, and whole where there is one.
 pub(super) struct Told {
@@ -24,12 +25,33 @@ pub(super) fn told(
 ) -> Result<Told, Finding> {
     let document = match document {
         Ok(document) => document,
-        Err(findings) => {
-            let says = findings.iter().map(|f| format!("{}: {}", f.pointer, f.message)).collect();
-            return Ok(Told { short: empty(Ended::Refused, None, says), planned: None });
-        }
+        Err(findings) => return Ok(refused(findings)),
     };
-    match plan_within(document, limit, doing.cancel, reasons) {
+    told_of(plan_within(document, limit, doing.cancel, reasons))
+}
+
+/// The same with what plans of the same cell at other rates have shown; and what this one shows.
+pub(super) fn told_beside(
+    document: Result<&Document, &[Finding]>,
+    others: &[&Shown],
+    limit: Duration,
+    doing: &Doing<'_>,
+) -> Result<(Told, Option<Shown>), Finding> {
+    let document = match document {
+        Ok(document) => document,
+        Err(findings) => return Ok((refused(findings), None)),
+    };
+    let (answer, shown) = plan_beside(document, others, limit, doing.cancel);
+    Ok((told_of(answer)?, shown))
+}
+
+fn refused(findings: &[Finding]) -> Told {
+    let says = findings.iter().map(|f| format!("{}: {}", f.pointer, f.message)).collect();
+    Told { short: empty(Ended::Refused, None, says), planned: None }
+}
+
+fn told_of(answer: PlanAnswer) -> Result<Told, Finding> {
+    match answer {
         PlanAnswer::Fault(finding) => Err(*finding),
         PlanAnswer::Answer(answer) => Ok(match answer.answer {
             Answer::Planned(planned) => Told { short: short(&planned), planned: Some(planned) },

@@ -2,15 +2,15 @@
 
 use super::Doing;
 use super::edit::changed;
-use super::short::{Told, told};
+use super::short::{Told, told_beside};
 use crate::check::Document;
 use crate::codes::Code;
 use crate::finding::Finding;
-use crate::show::Reasons;
 use crate::wire::alternatives::{
     Axis, Change, Crossover, Ended, FORMAT, FrontPoint, Short, SweepDocument, SweepPoint, SweepTarget,
 };
 use crate::wire::plan::PlannedMode;
+use loopwright_solver::study::Shown;
 
 /// Crossovers that are searched for between two points.
 const MOST_CROSSOVERS: usize = 50;
@@ -26,13 +26,29 @@ pub fn sweep(
     doing: &Doing<'_>,
 ) -> Result<SweepDocument, Finding> {
     let points = grid(axes);
-    let results = doing.each(&points, |values, limit| at(document, axes, values, limit, doing));
+    let along = axes.first().map_or(1, |axis| axis.points as usize).max(1);
+    let mut told: Vec<Option<(Told, Option<Shown>)>> = points.iter().map(|_| None).collect();
+    let mut done = 0;
+    // A point between two that are planned learns from both, whatever the number of cores: sweeps repeat.
+    for level in levels(along) {
+        let rows = (0..points.len()).step_by(along);
+        let now: Vec<Between> = rows.flat_map(|row| level.iter().map(move |b| b.moved(row))).collect();
+        let planned = doing.each_of(&now, (done, points.len()), |b, limit| {
+            let others: Vec<&Shown> = [b.low, b.high].into_iter().flatten().filter_map(|i| shown(&told, i)).collect();
+            at(document, axes, &points[b.at], &others, limit, doing)
+        });
+        done += now.len();
+        for (b, planned) in now.iter().zip(planned) {
+            told[b.at] = Some(planned?);
+        }
+    }
     let mut all = Vec::new();
-    for (values, told) in points.iter().zip(results) {
-        let plan = told?.short;
+    for (values, told) in points.iter().zip(&told) {
+        let Some(plan) = told.as_ref().map(|(told, _)| told.short.clone()) else { continue };
         all.extend(values.first().map(|&value| SweepPoint { value, second: values.get(1).copied(), plan }));
     }
-    let crossovers = crossovers(document, axes, &all, crossover_accuracy, doing)?;
+    let shown: Vec<Option<&Shown>> = (0..points.len()).map(|i| shown(&told, i)).collect();
+    let crossovers = crossovers((document, axes), (&all, &shown), crossover_accuracy, doing)?;
     let front = front(&all);
     Ok(SweepDocument {
         format: FORMAT,
@@ -42,6 +58,44 @@ pub fn sweep(
         crossovers,
         front,
     })
+}
+
+fn shown(told: &[Option<(Told, Option<Shown>)>], at: usize) -> Option<&Shown> {
+    told.get(at)?.as_ref()?.1.as_ref()
+}
+
+/// A point, and the two planned before on both sides of it.
+struct Between {
+    at: usize,
+    low: Option<usize>,
+    high: Option<usize>,
+}
+
+impl Between {
+    fn moved(&self, by: usize) -> Self {
+        Self { at: self.at + by, low: self.low.map(|i| i + by), high: self.high.map(|i| i + by) }
+    }
+}
+
+/// Points along an axis in the order in which they are planned: first, last, then the middle of what lies between, level by
+/// level.
+fn levels(points: usize) -> Vec<Vec<Between>> {
+    let last = points.saturating_sub(1);
+    let mut all = vec![vec![Between { at: 0, low: None, high: None }]];
+    if last > 0 {
+        all.push(vec![Between { at: last, low: Some(0), high: None }]);
+    }
+    let mut open = vec![(0, last)];
+    loop {
+        open.retain(|(low, high)| high - low > 1);
+        if open.is_empty() {
+            return all;
+        }
+        let middle = |&(low, high): &(usize, usize)| usize::midpoint(low, high);
+        let between = |span: &(usize, usize)| Between { at: middle(span), low: Some(span.0), high: Some(span.1) };
+        all.push(open.iter().map(between).collect());
+        open = open.iter().flat_map(|span| [(span.0, middle(span)), (middle(span), span.1)]).collect();
+    }
 }
 
 /// Values of an axis, evenly spread.
@@ -77,11 +131,12 @@ fn at(
     document: &Document,
     axes: &[Axis],
     values: &[f64],
+    others: &[&Shown],
     limit: std::time::Duration,
     doing: &Doing<'_>,
-) -> Result<Told, Finding> {
+) -> Result<(Told, Option<Shown>), Finding> {
     let changed = changed(document, &changes(axes, values));
-    told(changed.as_ref().map_err(Vec::as_slice), Reasons::None, limit, doing)
+    told_beside(changed.as_ref().map_err(Vec::as_slice), others, limit, doing)
 }
 
 /// A way of working as a word.
@@ -92,13 +147,15 @@ pub(super) fn word(mode: PlannedMode) -> &'static str {
     }
 }
 
-struct Between {
+struct Crossing {
     station: usize,
     low: f64,
     high: f64,
     second: Option<f64>,
     proven: bool,
     modes: (PlannedMode, PlannedMode),
+    /// The first of the two points.
+    at: usize,
 }
 
 fn mode(plan: &Short, station: usize) -> Option<PlannedMode> {
@@ -107,15 +164,14 @@ fn mode(plan: &Short, station: usize) -> Option<PlannedMode> {
 
 /// Between neighbours along the first axis where a station works in two ways, halved until the change is found.
 fn crossovers(
-    document: &Document,
-    axes: &[Axis],
-    points: &[SweepPoint],
+    (document, axes): (&Document, &[Axis]),
+    (points, shown): (&[SweepPoint], &[Option<&Shown>]),
     accuracy: f64,
     doing: &Doing<'_>,
 ) -> Result<Vec<Crossover>, Finding> {
     let Some(first) = axes.first().filter(|_| accuracy > 0.0) else { return Ok(Vec::new()) };
     let mut open = Vec::new();
-    for pair in points.windows(2) {
+    for (at, pair) in points.windows(2).enumerate() {
         let (a, b) = (&pair[0], &pair[1]);
         if a.second != b.second {
             continue;
@@ -123,20 +179,24 @@ fn crossovers(
         for station in 0..a.plan.stations.len() {
             let (Some(below), Some(above)) = (mode(&a.plan, station), mode(&b.plan, station)) else { continue };
             if below != above {
-                open.push(Between {
+                open.push(Crossing {
                     station,
                     low: a.value,
                     high: b.value,
                     second: a.second,
                     proven: a.plan.proven && b.plan.proven,
                     modes: (below, above),
+                    at,
                 });
             }
         }
     }
     open.truncate(MOST_CROSSOVERS);
     let close = accuracy * (first.to - first.from).abs();
-    let found = doing.each(&open, |between, limit| halve(document, axes, between, close, limit, doing));
+    let found = doing.each(&open, |between, limit| {
+        let others: Vec<&Shown> = shown.iter().skip(between.at).take(2).copied().flatten().collect();
+        halve((document, axes), between, &others, close, limit, doing)
+    });
     found
         .into_iter()
         .zip(&open)
@@ -160,9 +220,9 @@ fn crossovers(
 }
 
 fn halve(
-    document: &Document,
-    axes: &[Axis],
-    between: &Between,
+    (document, axes): (&Document, &[Axis]),
+    between: &Crossing,
+    others: &[&Shown],
     close: f64,
     limit: std::time::Duration,
     doing: &Doing<'_>,
@@ -176,7 +236,7 @@ fn halve(
         }
         let middle = 0.5 * (low + high);
         let values: Vec<f64> = std::iter::once(middle).chain(between.second).collect();
-        let short = at(document, axes, &values, left, doing)?.short;
+        let short = at(document, axes, &values, others, left, doing)?.0.short;
         let Some(now) = mode(&short, between.station) else { return Ok((low, high, false)) };
         proven &= short.proven;
         if now == between.modes.0 {

@@ -32,7 +32,7 @@ use crate::codes::Code;
 use crate::finding::Finding;
 use crate::wire::plan::{Answer, FORMAT, PlanDocument, SearchEffort, Stopped};
 use loopwright_solver::rules::Breach;
-use loopwright_solver::study::{Clock, Effort, Outcome, Progress, Watch, study};
+use loopwright_solver::study::{Clock, Effort, Outcome, Progress, Shown, Watch, study, study_beside};
 
 /// How long the reasons of an impossible cell are searched for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -150,8 +150,34 @@ fn plan_given(
     (reasons, paced_too): (Reasons, bool),
     watch: &dyn Watch,
 ) -> PlanAnswer {
+    let outcome = study(&document.cell, &Clock::new(limit, cancel).watched(watch));
+    answered(document, outcome, limit, cancel, (reasons, paced_too))
+}
+
+/// As [`plan_within`] without reasons, with what plans of the same cell at other rates have shown; and what this one shows.
+pub(crate) fn plan_beside(
+    document: &Document,
+    others: &[&Shown],
+    limit: Duration,
+    cancel: &AtomicBool,
+) -> (PlanAnswer, Option<Shown>) {
+    if document.coupled.is_some() || document.wire.requirements.reach_net_rate.is_some() {
+        return (plan_within(document, limit, cancel, Reasons::None), None);
+    }
+    let limit = limit.min(LONGEST);
+    let (outcome, shown) = study_beside(&document.cell, others, &Clock::new(limit, cancel));
+    (answered(document, outcome, limit, cancel, (Reasons::None, false)), Some(shown))
+}
+
+fn answered(
+    document: &Document,
+    outcome: Outcome,
+    limit: Duration,
+    cancel: &AtomicBool,
+    (reasons, paced_too): (Reasons, bool),
+) -> PlanAnswer {
     let cell = &document.cell;
-    let answer = match study(cell, &Clock::new(limit, cancel).watched(watch)) {
+    let answer = match outcome {
         Outcome::Planned(found) => match planned::planned(document, &found, paced_too) {
             Ok(planned) => Answer::Planned(Box::new(planned)),
             Err(finding) => return PlanAnswer::Fault(Box::new(finding)),

@@ -67,6 +67,7 @@ pub fn least_slots(pair: &PairNeeds<'_>, from: Metres, most: Metres, lag: impl F
     if !ride.demanded {
         return Metres::from_m(length);
     }
+    let group = gcd(up.batch, down.batch);
     loop {
         if length > most.m() {
             return Metres::from_m(f64::INFINITY);
@@ -75,7 +76,8 @@ pub fn least_slots(pair: &PairNeeds<'_>, from: Metres, most: Metres, lag: impl F
         if makes(pair, have, lag(Metres::from_m(length))) {
             return Metres::from_m(length);
         }
-        length = length_for(have + 1, ride).m();
+        // Carriers pass in whole groups: slots that make up no further one only make the way longer.
+        length = length_for((have / group + 1) * group, ride).m();
     }
 }
 
@@ -114,7 +116,8 @@ fn no_slower(pair: &PairNeeds<'_>, usable: u32, drive: f64, phi: f64) -> bool {
     // (from, to, weight): nodes 0..leaves are leaves of the station before, then takes of the one after, then (for a
     // train) takes of the one before. An index outside the iteration costs or gives a round.
     let before = leaves + takes;
-    let mut arcs: Vec<(usize, usize, f64)> = Vec::new();
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let mut arcs: Vec<(usize, usize, f64)> = Vec::with_capacity((4 * leaves + 2 * takes) as usize);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss)]
     let mut arc = |from: (i64, i64, i64), to: (i64, i64), time: f64| {
         let (first, count, index) = from;
@@ -140,7 +143,11 @@ fn no_slower(pair: &PairNeeds<'_>, usable: u32, drive: f64, phi: f64) -> bool {
     }
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let nodes = (2 * leaves + takes) as usize;
-    let mut at = vec![0.0f64; nodes];
+    // Any times are a start; even ones keep most waits, so that few are moved.
+    #[allow(clippy::cast_precision_loss)]
+    let even = |count: i64| (0..count).map(move |n| n as f64 * round / count as f64);
+    let mut at: Vec<f64> = even(leaves).chain(even(takes).map(|t| t + drive)).collect();
+    at.extend(even(leaves).map(|t| t - up.residence.s()));
     for _ in 0..=nodes {
         let mut changed = false;
         for &(from, to, weight) in &arcs {

@@ -5,6 +5,7 @@ mod chain;
 mod fit;
 mod fold;
 mod keeping;
+mod known;
 mod leap;
 mod listing;
 mod part;
@@ -16,6 +17,7 @@ mod site;
 mod space;
 mod waits;
 
+pub use known::Shown;
 pub(crate) use part::{Part, Terms, part};
 pub use shapes::{Lay, Shape, shapes};
 
@@ -157,6 +159,14 @@ pub enum Outcome {
 pub fn study(cell: &Cell, clock: &Clock<'_>) -> Outcome {
     let outcome = search::run(cell, clock, Depth::Best, None);
     judge(cell, outcome)
+}
+
+/// Plans a cell with what studies of the same cell at other rates have shown, and says what this one shows. Floor, carriers and
+/// price are those of [`study`] where both are proven.
+#[must_use]
+pub fn study_beside(cell: &Cell, others: &[&Shown], clock: &Clock<'_>) -> (Outcome, Shown) {
+    let (outcome, shown) = search::run_beside(cell, clock, others);
+    (judge(cell, outcome), shown)
 }
 
 /// Only whether there is a plan at all (the first one found, whatever its footprint).

@@ -10,7 +10,7 @@ use super::keeping::Row;
 use super::space::Space;
 use crate::milp::{Answer, Program};
 use crate::rules::{affordable, money_left};
-use crate::units::{Money, RATE_TOLERANCE};
+use crate::units::{Metres, Money, RATE_TOLERANCE};
 
 /// Rounding that sums of lengths are allowed, m.
 pub(super) const HAIR: f64 = 1e-7;
@@ -137,13 +137,21 @@ impl<'a, 'c> Builder<'a, 'c> {
         self.space.cell.rides()[k].phi() * (1.0 - 1.1 * RATE_TOLERANCE)
     }
 
-    /// Whether a longer section takes longer (no least time hides it).
-    fn slope(&self, i: usize, k: usize) -> f64 {
+    /// Least time of one SKU for each metre that section `i` is longer than a pair needs (none where a least time hides it).
+    fn slope(&self, i: usize, (up, down): (usize, usize), k: usize) -> f64 {
         if self.space.cell.parts().sections[i].min_time.s() > 0.0 {
-            0.0
-        } else {
-            1.0 / self.space.cell.rides()[k].limits.speed.m_s()
+            return 0.0;
         }
+        let way = self.need(i, up, down) + self.space.options[i][up].skus[k].tail.m();
+        self.space.cell.rides()[k].limits.least_pace(Metres::from_m(way))
+    }
+
+    /// The least of all pairs that are left at a position.
+    fn least_slope(&self, j: usize, k: usize) -> f64 {
+        let i = self.station(j);
+        let width = self.space.options[self.space.next(i)].len();
+        let kept = self.kept.pairs[j].iter().enumerate().filter(|(_, kept)| **kept);
+        kept.map(|(at, _)| self.slope(i, (at / width, at % width), k)).fold(f64::INFINITY, f64::min)
     }
 
     fn need(&self, i: usize, up: usize, down: usize) -> f64 {
@@ -171,7 +179,7 @@ impl<'a, 'c> Builder<'a, 'c> {
             let next = self.space.next(i);
             time += self.space.options[i][choice[i]].skus[k].residence.s() + self.time(i, choice[i], choice[next], k);
             rest -= self.space.options[i][choice[i]].zone.m() + self.need(i, choice[i], choice[next]);
-            least_slope = least_slope.min(self.slope(i, k));
+            least_slope = least_slope.min(self.slope(i, (choice[i], choice[next]), k));
         }
         self.phi(k) * (time + rest.max(0.0) * least_slope)
     }
@@ -420,7 +428,7 @@ impl<'a, 'c> Builder<'a, 'c> {
                 terms.push((columns.option[j][place], -self.space.options[i][o].skus[k].residence.s()));
             }
             terms.extend(columns.pair[j].iter().map(|&(c, o, q)| (c, -self.time(i, o, q, k))));
-            terms.push((columns.slack[j], -self.slope(i, k)));
+            terms.push((columns.slack[j], -self.least_slope(j, k)));
         }
         p.row(terms, -1e-9, f64::INFINITY);
     }
@@ -586,17 +594,14 @@ impl<'a, 'c> Builder<'a, 'c> {
     /// The time of one SKU round the loop, by options and pairs, and what comes to it whatever is chosen: track that no zone
     /// and no need takes is driven at full speed at best.
     pub(super) fn way_round(&self, k: usize) -> (Chain, f64) {
-        let slope = self.slope_of_all(k, 1.0 / self.space.cell.rides()[k].limits.speed.m_s());
+        // What no zone and no need takes may go to any section.
+        let slope = (0..self.n()).map(|j| self.least_slope(j, k)).fold(f64::INFINITY, f64::min);
+        let slope = if slope.is_finite() { slope } else { 0.0 };
         let node = |i: usize, o: usize| {
             let option = &self.space.options[i][o];
             option.skus[k].residence.s() - option.zone.m() * slope
         };
         let pair = |i: usize, o: usize, q: usize| self.time(i, o, q, k) - self.need(i, o, q) * slope;
         (self.chain(node, pair), self.whole() * slope)
-    }
-
-    /// The full-speed slope when every section has it, otherwise none.
-    fn slope_of_all(&self, k: usize, v: f64) -> f64 {
-        if (0..self.n()).all(|i| self.slope(i, k) > 0.0) { v } else { 0.0 }
     }
 }

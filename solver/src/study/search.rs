@@ -2,6 +2,7 @@
 
 use super::fit::{Fit, Fitting};
 use super::fold::{Fold, Folds, Kept};
+use super::known::{Known, Laid, Shown};
 use super::program::{Builder, Cut, Goal, Solved};
 use super::shapes::Lay;
 use super::site::{Best, Doubt, Place, Site, Tried};
@@ -51,12 +52,33 @@ pub(super) struct Search<'a, 'c> {
     pub(super) undecided_price: f64,
     /// No plan has less floor area, as far as is known so far.
     bound: f64,
+    /// Time ran out before the places within reach were decided.
+    stopped: bool,
+    pub(super) known: &'a Known<'a>,
+    /// A plan of another study works here.
+    begun_with_plan: bool,
 }
 
 pub(super) fn run(cell: &Cell, clock: &Clock<'_>, depth: Depth, lay: Option<&Lay>) -> Outcome {
+    run_knowing(cell, clock, (depth, lay), &Known::none()).0
+}
+
+/// As [`run`], with what other studies have shown; and what this one adds.
+pub(super) fn run_beside(cell: &Cell, clock: &Clock<'_>, others: &[&Shown]) -> (Outcome, Shown) {
+    let known = Known::of(cell, others);
+    let (outcome, best) = run_knowing(cell, clock, (Depth::Best, None), &known);
+    (outcome, known.shown(cell, best))
+}
+
+fn run_knowing(
+    cell: &Cell,
+    clock: &Clock<'_>,
+    (depth, lay): (Depth, Option<&Lay>),
+    known: &Known<'_>,
+) -> (Outcome, Option<Laid>) {
     let space = Space::new(cell, clock);
     if space.options.iter().any(Vec::is_empty) {
-        return Outcome::Impossible(Effort::default());
+        return (Outcome::Impossible(Effort::default()), None);
     }
     let folds = Folds::of(&space);
     let folds = match lay {
@@ -75,6 +97,9 @@ pub(super) fn run(cell: &Cell, clock: &Clock<'_>, depth: Depth, lay: Option<&Lay
         undecided: Vec::new(),
         undecided_price: f64::INFINITY,
         bound: 0.0,
+        stopped: false,
+        known,
+        begun_with_plan: false,
     };
     for fold in &folds.left_out {
         let least = fold.least_modules(&space).map(|modules| fold.footprint(&space, modules));
@@ -82,7 +107,11 @@ pub(super) fn run(cell: &Cell, clock: &Clock<'_>, depth: Depth, lay: Option<&Lay
             search.undecided.push((footprint.area().m2(), 1));
         }
     }
-    search.run(depth)
+    search.begin_with_known();
+    search.begun_with_plan = search.best.is_some();
+    let best = search.run(depth);
+    let laid = best.as_ref().map(|best| best.laid.clone());
+    (search.outcome(best), laid)
 }
 
 /// The SKUs that most likely decide: the fastest and the one that takes most track a second.
@@ -98,7 +127,7 @@ fn first_active(space: &Space<'_>) -> Vec<usize> {
 impl Search<'_, '_> {
     /// First a quick way up through the areas: a place that is not decided after a few candidates is put aside, so that a
     /// plan is found soon. Then back to those put aside, least area first, with the time that is left.
-    fn run(&mut self, depth: Depth) -> Outcome {
+    fn run(&mut self, depth: Depth) -> Option<Best> {
         let mut heap: BinaryHeap<Place> = BinaryHeap::new();
         for (index, fold) in self.folds.iter().enumerate() {
             if self.clock.over() {
@@ -143,7 +172,8 @@ impl Search<'_, '_> {
             self.least_price(&mut sites);
             self.effort.timed_out = self.clock.over();
         }
-        self.outcome(stopped)
+        self.stopped = stopped;
+        self.best.take()
     }
 
     /// No plan has less floor area than what is still ahead, in doubt or found.
@@ -165,7 +195,7 @@ impl Search<'_, '_> {
     }
 
     /// Areas that count as equal to the least reach so far.
-    fn reach(&self) -> f64 {
+    pub(super) fn reach(&self) -> f64 {
         self.least_area + self.tolerance
     }
 
@@ -175,6 +205,10 @@ impl Search<'_, '_> {
             return;
         };
         let mut site = Site::new(place, kept, QUICK_TRIES);
+        if self.begun_with_plan {
+            // Little is left to find out, so that it is looked at once and for all.
+            (site.tries, site.effort) = (u32::MAX, 1);
+        }
         let decided = self.fewest_carriers(&mut site);
         // A longer loop of this fold may still be within reach, also of a plan that a leap found far ahead.
         if !self.longer_is_out(&place, &site.kept) {
@@ -275,11 +309,15 @@ impl Search<'_, '_> {
         if modules > parts.circuit.track.max_modules || self.affordable(modules) == 0 {
             return;
         }
-        let footprint = self.folds[fold].footprint(self.space, modules);
-        // What has no room leaves none for longer straights of this fold.
-        if self.space.cell.has_room(&footprint) {
-            heap.push(Place { area: footprint.area().m2(), fold, modules });
+        if let Some(area) = self.place_area(fold, modules) {
+            heap.push(Place { area, fold, modules });
         }
+    }
+
+    /// Floor area of a fold with so many modules; none where there is no room: longer straights have none either.
+    pub(super) fn place_area(&self, fold: usize, modules: u32) -> Option<f64> {
+        let footprint = self.folds[fold].footprint(self.space, modules);
+        self.space.cell.has_room(&footprint).then(|| footprint.area().m2())
     }
 
     /// The most carriers that are of interest at a place, and can be paid for.
@@ -409,7 +447,10 @@ impl Search<'_, '_> {
         let Some(fit) = Fit::new(self.space, self.clock, fold, site.place.modules, choice) else { return tried };
         let end = most.min(fit.most_carriers());
         let mut below = end.saturating_add(1);
-        for carriers in least..=end {
+        let laid = Laid::new(self.space, fold, site.place.modules, choice);
+        let open = |carriers: &u32| !self.known.excludes(&laid, *carriers);
+        let all: Vec<u32> = (least..=end).filter(open).collect();
+        for &carriers in &all {
             if self.clock.over() {
                 break;
             }
@@ -419,7 +460,7 @@ impl Search<'_, '_> {
                 break;
             }
         }
-        for carriers in least..below {
+        for carriers in all.into_iter().take_while(|&carriers| carriers < below) {
             if self.clock.over() {
                 tried.unsure = tried.unsure.or(Some((carriers, true)));
                 return tried;
@@ -429,8 +470,11 @@ impl Search<'_, '_> {
                     self.keep(site, choice, &fit.plan(&lengths, carriers, share));
                     return Tried { found: true, needs: Some(carriers), ..tried };
                 }
-                Fitting::Never => {}
-                Fitting::NeverMore => return tried,
+                Fitting::Never => self.known.exclude(self.space, choice, &laid, (carriers, carriers)),
+                Fitting::NeverMore => {
+                    self.known.exclude(self.space, choice, &laid, (carriers, u32::MAX));
+                    return tried;
+                }
                 Fitting::Unsure(open) => {
                     tried.unsure = Some(tried.unsure.map_or((carriers, open), |(least, was)| (least, was || open)));
                     if effort == 0 {
@@ -460,14 +504,16 @@ impl Search<'_, '_> {
                 site: site.place,
                 carriers: plan.carriers,
                 price,
+                laid: Laid::new(self.space, &self.folds[site.place.fold], site.place.modules, choice),
             });
             self.tell();
         }
     }
 
-    fn outcome(&mut self, stopped: bool) -> Outcome {
+    fn outcome(&self, best: Option<Best>) -> Outcome {
+        let stopped = self.stopped;
         let least_undecided = self.undecided.iter().map(|u| u.0).fold(f64::INFINITY, f64::min);
-        let Some(best) = self.best.take() else {
+        let Some(best) = best else {
             if stopped || least_undecided.is_finite() {
                 let bound = if least_undecided.is_finite() { least_undecided } else { 0.0 };
                 return Outcome::Stopped(Area::from_m2(bound), self.effort);

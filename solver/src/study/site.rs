@@ -1,6 +1,7 @@
 //! What the search knows about the places that it looks at.
 
 use super::fold::Kept;
+use super::known::Laid;
 use super::program::Cut;
 use crate::plan::Plan;
 use std::cmp::Ordering;
@@ -67,6 +68,7 @@ pub(super) struct Best {
     pub(super) site: Place,
     pub(super) carriers: u32,
     pub(super) price: f64,
+    pub(super) laid: Laid,
 }
 
 /// What the exact check said of a choice.

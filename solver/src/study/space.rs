@@ -62,6 +62,8 @@ pub(super) struct Space<'a> {
     /// Where changes must keep a limit.
     pub(super) keeping: Option<Keeping<'a>>,
     lengths: Vec<OnceCell<Lengths>>,
+    /// The form with the longest loop.
+    longest: usize,
     /// The same SKUs, those that some choice missed lately first: the next one will likely miss them too.
     pub(super) suspects: RefCell<Vec<usize>>,
     /// Least way round by form and by how the sections lie: the same for every station that may begin the front.
@@ -79,7 +81,10 @@ impl<'a> Space<'a> {
         let options: Vec<Vec<StationOption>> =
             stations.map(|(i, s)| s.allowed_options(rides, 1.0).into_iter().filter(|o| may(i, o)).collect()).collect();
         let batches = options.iter().flatten().flat_map(|o| o.skus.iter().map(|s| s.batch));
-        let forms = cell.parts().circuit.track.forms.len();
+        let all = &cell.parts().circuit.track.forms;
+        let forms = all.len();
+        let end = |form: usize| all[form].end_length().m();
+        let longest = (0..forms).max_by(|&a, &b| end(a).total_cmp(&end(b))).unwrap_or(0);
         let demanded: Vec<usize> = (0..rides.len()).filter(|&k| rides[k].demanded && rides[k].phi() > 0.0).collect();
         Self {
             cell,
@@ -89,6 +94,7 @@ impl<'a> Space<'a> {
             demanded,
             lengths: (0..forms * cell.len() * 4).map(|_| OnceCell::new()).collect(),
             options,
+            longest,
             keeping,
             rounds: RefCell::default(),
         }
@@ -134,6 +140,10 @@ impl<'a> Space<'a> {
 
     /// Lengths of section `i` when it lies so, worked out once.
     pub(super) fn lengths(&self, form: usize, i: usize, lie: Lie) -> &Lengths {
+        // Off the ends all forms are alike, but for how long the longest loop is: what does not fit that is told by its length.
+        let limits = &self.cell.parts().sections[i];
+        let alike = lie.ends() == Ends::None && limits.max_time.is_none();
+        let form = if alike { self.longest } else { form };
         let at = (form * self.len() + i) * 4 + lie.index();
         self.lengths[at].get_or_init(|| self.work_out(form, i, lie))
     }

@@ -6,7 +6,10 @@
 //! some SKU gains a slot, since between such steps only lags change.
 
 mod changes;
+mod common;
 mod phase;
+mod quick;
+mod rest;
 mod sharing;
 mod starts;
 mod times;
@@ -21,8 +24,8 @@ use crate::section::slots;
 use crate::throughput::{Limit, Times};
 use crate::units::Metres;
 use phase::{Kinds, Phases};
+use quick::QuickMap;
 use std::cell::{Cell, OnceCell, RefCell};
-use std::collections::HashMap;
 use verdict::Certain;
 
 /// Nodes in which a sharing is looked for, at most and at least; fewer where stations and SKUs are many.
@@ -42,6 +45,10 @@ const QUICK_ORDERS: usize = 3;
 
 /// Every so many nodes all SKUs are looked at, in between only those that missed lately.
 const ALL_SKUS_EACH: usize = 4;
+
+/// A sharing that takes more nodes is hard: starts that all SKUs have in common are looked at from then on, and sharings that
+/// are driven soonest.
+const EASY_NODES: usize = 200;
 
 /// Sections are not split finer than this, m.
 const FINEST: f64 = 5e-4;
@@ -86,12 +93,14 @@ pub(in crate::study) struct Fit<'a, 'c> {
     times: RefCell<Vec<Times>>,
     /// Rings that were looked at while searching with one number of carriers, and whether they make their rate: nodes share
     /// most of them.
-    seen: RefCell<HashMap<Look, bool>>,
+    seen: RefCell<QuickMap<Look, bool>>,
     /// Kinds of starts by SKU, where they can be numbered, and what is known about them with one number of carriers.
     phases: Vec<Option<Phases>>,
     kinds: RefCell<Kinds>,
     /// By SKU, what starts make carriers wait.
     waits_by_start: Vec<OnceCell<Vec<Vec<f64>>>>,
+    /// By SKU, lags at the largest lengths.
+    far_lags: Vec<OnceCell<Vec<f64>>>,
     /// By SKU, the ring with the most slots and the shortest ways of any sharing.
     best_rings: RefCell<Vec<Option<Ring>>>,
     /// Some change of a sharing took too long: nodes are looked at for that from then on.
@@ -181,6 +190,7 @@ impl<'a, 'c> Fit<'a, 'c> {
             phases: Vec::new(),
             kinds: RefCell::default(),
             waits_by_start: vec![OnceCell::new(); space.cell.rides().len()],
+            far_lags: vec![OnceCell::new(); space.cell.rides().len()],
             best_rings: RefCell::new(vec![None; space.cell.rides().len()]),
             too_long: Cell::new(false),
         };
@@ -242,7 +252,8 @@ impl<'a, 'c> Fit<'a, 'c> {
     /// Only a few sharings with so many carriers, nothing proven.
     pub(in crate::study) fn at_once(&self, carriers: u32) -> Option<(Vec<f64>, f64)> {
         let node = Node { low: self.low.clone(), high: self.high.clone(), share: ANY_SHARE };
-        self.try_sharings(&node, carriers, QUICK_ORDERS).ok()
+        let orders = self.orders(&node);
+        self.try_sharings(&node, carriers, &orders[..QUICK_ORDERS.min(orders.len())]).ok()
     }
 
     /// Searches for a sharing with `carriers`: with effort 0 only a little, with each further one four times as long.
@@ -274,38 +285,37 @@ impl<'a, 'c> Fit<'a, 'c> {
                 root = false;
                 continue;
             }
+            let hard = nodes > EASY_NODES;
+            let mut gap = None;
+            if hard {
+                let Some(common) = self.common_starts(node, carriers) else { continue };
+                (node, gap) = (common.node, common.split);
+            }
+            let orders = if hard { self.soonest_orders(&node) } else { self.orders(&node) };
             let tries = if root { ROOT_ORDERS } else { 2 };
             root = false;
-            match self.try_sharings(&node, carriers, tries) {
+            match self.try_sharings(&node, carriers, &orders[..tries.min(orders.len())]) {
                 Ok((lengths, share)) => return Fitting::Fits { lengths, share },
-                Err(miss) => match self.split(&node, carriers, miss.as_ref()) {
-                    Some(split) => {
-                        tracing::trace!(nodes, ?miss, ?split, width=?node.low.iter().zip(&node.high).map(|(l,h)| ((h-l)*1000.0).round()).collect::<Vec<_>>(), "node");
-                        let mut below = Node { low: node.low.clone(), high: node.high.clone(), share: node.share };
-                        let mut above = node;
-                        let mut shorter_first = false;
-                        match split {
-                            Split::Length { section, at, shorter_first: first } => {
-                                below.high[section] = at - 2e-9;
-                                above.low[section] = at;
-                                shorter_first = first;
-                            }
-                            Split::Share(at) => {
-                                below.share.1 = at;
-                                above.share.0 = at;
-                            }
-                        }
-                        // The last one in is the first one out.
-                        open.extend(if shorter_first { [above, below] } else { [below, above] });
+                Err(misses) => {
+                    let mended = misses.iter().filter(|_| hard).find_map(|miss| self.split_mended(&node, miss));
+                    let split = mended.or(gap).or_else(|| self.split(&node, carriers, misses.last()));
+                    tracing::trace!(nodes, ?misses, ?split, low = ?node.low, high = ?node.high, "node");
+                    match split {
+                        Some(split) => open.extend(halves(node, &split)),
+                        None => unsure = true,
                     }
-                    None => {
-                        tracing::debug!(carriers, low = ?node.low, high = ?node.high, share = ?node.share, "leaf in doubt");
-                        unsure = true;
-                    }
-                },
+                }
             }
         }
         if unsure { Fitting::Unsure(false) } else { Fitting::Never }
+    }
+
+    /// At the slot that a miss asks for: a sharing that has it may miss something else, and then no split would ask for it.
+    fn split_mended(&self, node: &Node, miss: &Miss) -> Option<Split> {
+        match miss {
+            Miss::Rate(limit @ (Limit::Slots(_) | Limit::Chain(_)), k) => self.split_for(node, limit, *k),
+            _ => None,
+        }
     }
 
     /// Where to split: where what was missed last could be mended; else a section whose slots are not settled for some
@@ -384,6 +394,26 @@ impl<'a, 'c> Fit<'a, 'c> {
             }
         })
     }
+}
+
+/// Both parts of a node; the last one is looked at first.
+fn halves(node: Node, split: &Split) -> [Node; 2] {
+    let mut below = Node { low: node.low.clone(), high: node.high.clone(), share: node.share };
+    let mut above = node;
+    match *split {
+        Split::Length { section, at, shorter_first } => {
+            below.high[section] = at - 2e-9;
+            above.low[section] = at;
+            if shorter_first {
+                return [above, below];
+            }
+        }
+        Split::Share(at) => {
+            below.share.1 = at;
+            above.share.0 = at;
+        }
+    }
+    [below, above]
 }
 
 fn longer_first(section: usize, at: f64) -> Split {

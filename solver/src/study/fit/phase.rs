@@ -6,11 +6,11 @@
 //! carriers behind each station, counted to the end of the order, only the remainders by its batch matter, and these only up
 //! to whole batches of the first station.
 
+use super::quick::QuickMap;
 use super::verdict::{Pace, RELAXED};
 use super::{Fit, Node};
 use crate::ring::Ring;
 use crate::throughput::rate_or_miss_from;
-use std::collections::HashMap;
 
 /// More kinds of starts are not numbered.
 const MOST_KINDS: u64 = 1 << 62;
@@ -81,7 +81,7 @@ fn gcd(a: u64, b: u64) -> u64 {
 #[derive(Debug, Default)]
 pub(super) struct Kinds {
     /// Whether an SKU makes its rate at best with starts of a kind.
-    makes: HashMap<(usize, u64), bool>,
+    makes: QuickMap<(usize, u64), bool>,
 }
 
 impl Kinds {
@@ -116,7 +116,8 @@ impl Fit<'_, '_> {
 
     /// Seconds that carriers may wait on a way round, beyond the least way round of a node.
     pub(super) fn spare(&self, node: &Node, carriers: u32, k: usize, pace: &Pace<'_>) -> f64 {
-        let way = self.round_trip(k, &self.lags(&node.low, k, pace), pace) + self.rest_time(&node.low, k);
+        let lags = self.lags(&node.low, k, pace);
+        let way = self.round_trip(k, &lags, pace) + self.rest_time(&node.low, &node.high, &lags, k);
         // A hair in hand for rounding.
         f64::from(carriers) / (self.space.cell.rides()[k].phi() * RELAXED) - way + 1e-9
     }
@@ -150,7 +151,7 @@ impl Fit<'_, '_> {
             let pace = self.pace(1.0);
             let lags = self.lags(&self.low, k, &pace);
             let ring = self.ring(k, &self.slots_of(&self.high, k), &lags, carriers, &pace);
-            Self::driving(&ring, self.rest_time(&self.low, k)).unwrap_or(ring)
+            Self::driving(&ring, self.rest_time(&self.low, &self.high, &lags, k)).unwrap_or(ring)
         });
         Ring { carriers, ..ring.clone() }
     }

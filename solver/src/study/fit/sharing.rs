@@ -69,23 +69,23 @@ impl Fit<'_, '_> {
         sum
     }
 
-    /// Tries sharings inside a node, and says what the last one missed: what is left over given out in a few orders, each mended where a section has too few
+    /// Tries sharings inside a node, and says what they missed: what is left over given out in a few orders, each mended where a section has too few
     /// slots for some SKU.
     pub(super) fn try_sharings(
         &self,
         node: &Node,
         carriers: u32,
-        most: usize,
-    ) -> Result<(Vec<f64>, f64), Option<Miss>> {
+        orders: &[Vec<usize>],
+    ) -> Result<(Vec<f64>, f64), Vec<Miss>> {
         let mut tried: Vec<Vec<f64>> = Vec::new();
-        let mut last = None;
-        for order in self.orders(node).into_iter().take(most) {
+        let mut misses = Vec::new();
+        for order in orders {
             let mut base = self.lowest(node);
             for _ in 0..MOST_MENDS {
                 if self.clock.over() {
-                    return Err(last);
+                    return Err(misses);
                 }
-                let Some(lengths) = self.share_out(node, &base, &order) else { break };
+                let Some(lengths) = self.share_out(node, &base, order) else { break };
                 if tried.contains(&lengths) {
                     break;
                 }
@@ -101,13 +101,13 @@ impl Fit<'_, '_> {
                     Miss::Rate(Limit::Holes | Limit::Chain(_), k) => self.cheapest_slot(node, &mut base, *k),
                     Miss::Rate(..) | Miss::Times | Miss::Duty | Miss::Changes => false,
                 };
-                last = Some(miss);
+                misses.push(miss);
                 if !mended {
                     break;
                 }
             }
         }
-        Err(last)
+        Err(misses)
     }
 
     /// Room that a section has beyond its length.

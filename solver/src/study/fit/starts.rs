@@ -2,11 +2,11 @@
 //! from any start that a node allows.
 
 use super::phase::Phases;
+use super::quick::QuickMap;
 use super::verdict::{Bounds, Pace};
 use super::{Fit, Node};
 use crate::section::slots;
 use crate::units::{Metres, Micros};
-use std::collections::HashMap;
 
 /// Starts that one relaxation looks at.
 const MOST_STARTS: usize = 60;
@@ -38,21 +38,21 @@ struct Starts<'a> {
 }
 
 /// Which kinds of starts can be had by the slots of the sections alone.
-struct KindsWalk<'a> {
-    k: usize,
-    carriers: u32,
-    phases: &'a Phases,
-    least: Vec<u32>,
-    most: Vec<u32>,
+pub(super) struct KindsWalk<'a> {
+    pub(super) k: usize,
+    pub(super) carriers: u32,
+    pub(super) phases: &'a Phases,
+    pub(super) least: Vec<u32>,
+    pub(super) most: Vec<u32>,
     /// Seconds of waiting, beyond the least, that a start with so many carriers in a section forces, up to whole offsets.
-    waits: &'a [Vec<f64>],
+    pub(super) waits: &'a [Vec<f64>],
     /// Seconds that may be waited so on a whole way round.
-    spare: f64,
+    pub(super) spare: f64,
     /// Carriers in each section on the way.
-    start: Vec<u32>,
+    pub(super) start: Vec<u32>,
     /// Whether a start that makes the rate can be had, by sections before, carriers left and remainders so far.
-    known: HashMap<(usize, u32, u64), bool>,
-    steps: usize,
+    known: QuickMap<(usize, u32, u64), bool>,
+    pub(super) steps: usize,
 }
 
 impl Fit<'_, '_> {
@@ -78,7 +78,7 @@ impl Fit<'_, '_> {
         })
     }
 
-    fn kinds_walk(&self, node: &Node, carriers: u32, k: usize, pace: &Pace<'_>) -> Option<KindsWalk<'_>> {
+    pub(super) fn kinds_walk(&self, node: &Node, carriers: u32, k: usize, pace: &Pace<'_>) -> Option<KindsWalk<'_>> {
         self.phases[k].as_ref().map(|phases| KindsWalk {
             k,
             carriers,
@@ -88,7 +88,7 @@ impl Fit<'_, '_> {
             waits: self.waits_by_start(k),
             spare: self.spare(node, carriers, k, pace),
             start: vec![0; node.low.len()],
-            known: HashMap::new(),
+            known: QuickMap::default(),
             steps: MOST_KIND_STEPS,
         })
     }
@@ -144,7 +144,7 @@ impl Fit<'_, '_> {
     }
 
     /// Whether the rate is made at best when all that are left start in section `i`.
-    fn ends_well(&self, walk: &mut KindsWalk<'_>, i: usize, left: u32, (code, spare): (u64, f64)) -> bool {
+    pub(super) fn ends_well(&self, walk: &mut KindsWalk<'_>, i: usize, left: u32, (code, spare): (u64, f64)) -> bool {
         let waits: f64 = walk.waits[..i].iter().map(|waits| wait_of(waits, 0)).sum();
         if spare < waits + wait_of(&walk.waits[i], left) {
             return false;
@@ -221,8 +221,9 @@ impl Fit<'_, '_> {
         let (k, pace) = (starts.k, starts.pace);
         let rest = (self.total - low.iter().sum::<f64>()).max(0.0);
         let reach: Vec<f64> = low.iter().zip(high).map(|(l, h)| h.min(l + rest + 1e-9)).collect();
-        let ring = self.ring(k, &self.slots_of(&reach, k), &self.lags(low, k, pace), starts.carriers, pace);
-        let rest = self.rest_time(low, k);
+        let lags = self.lags(low, k, pace);
+        let ring = self.ring(k, &self.slots_of(&reach, k), &lags, starts.carriers, pace);
+        let rest = self.rest_time(low, &reach, &lags, k);
         let look = (k, ring.sections.clone(), Micros::nearest_s(rest).us(), pace.share.to_bits());
         if let Some(&makes) = self.seen.borrow().get(&look) {
             return makes;
@@ -238,7 +239,7 @@ impl Fit<'_, '_> {
 }
 
 /// Waiting when so many carriers start in a section.
-fn wait_of(waits: &[f64], start: u32) -> f64 {
+pub(super) fn wait_of(waits: &[f64], start: u32) -> f64 {
     let offsets = u32::try_from(waits.len()).unwrap_or(1).max(1);
     waits.get((start % offsets) as usize).copied().unwrap_or(0.0)
 }

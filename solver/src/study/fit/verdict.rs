@@ -7,7 +7,7 @@ use crate::ring::{Ring, RingSection, RingStation};
 use crate::rules::{Lap, exact_or_miss};
 use crate::section::{Ends, lag, slots};
 use crate::throughput::{Limit, rate_or_miss};
-use crate::units::{ExactRate, Metres, Micros, RATE_TOLERANCE, Seconds};
+use crate::units::{ExactRate, Metres, RATE_TOLERANCE, Seconds};
 use std::borrow::Cow;
 
 /// Steps of the acceleration share that is tried when motors would be overloaded.
@@ -105,7 +105,8 @@ impl Fit<'_, '_> {
         let same = self.one_batch(k);
         let lags = self.lags(&node.low, k, pace);
         let usable = same.map_or(carriers, |b| carriers / b * b);
-        let round_trip = self.round_trip(k, &lags, pace) + self.rest_time(&node.low, k);
+        let rest = self.rest_time(&node.low, &node.high, &lags, k);
+        let round_trip = self.round_trip(k, &lags, pace) + rest;
         if f64::from(usable) < ride.phi() * RELAXED * round_trip {
             return Some(Certain::WithThese);
         }
@@ -114,7 +115,7 @@ impl Fit<'_, '_> {
             let most: Vec<u32> = self.slots_of(&node.high, k).into_iter().map(|s| s / b * b).collect();
             if u64::from(usable) <= most.iter().map(|&s| u64::from(s)).sum() {
                 let ring = self.ring(k, &most, &lags, usable, pace);
-                let (rate, limit) = self.rate_or_miss_driving(&ring, k, self.rest_time(&node.low, k));
+                let (rate, limit) = self.rate_or_miss_driving(&ring, k, rest);
                 if !rate.makes(ride.rate) {
                     // What carriers do not limit more of them do not mend.
                     let more = pace.share >= 1.0 && !matches!(limit, Limit::Carriers | Limit::Stuck);
@@ -130,19 +131,7 @@ impl Fit<'_, '_> {
         exact_or_miss(ring, Some(self.space.cell.rides()[k].rate), &mut self.times.borrow_mut()[k])
     }
 
-    /// Least time to drive what the lowest lengths leave over: at full speed (a least time of a section may hide it).
-    pub(super) fn rest_time(&self, low: &[f64], k: usize) -> f64 {
-        let hidden = self.space.cell.parts().sections.iter().any(|s| s.min_time.s() > 0.0);
-        let rest = if hidden { 0.0 } else { (self.total - low.iter().sum::<f64>()).max(0.0) };
-        rest / self.space.cell.rides()[k].limits.speed.m_s()
-    }
-
-    /// As [`Self::rate_or_miss`] for a ring at the lowest lengths, when what is left over takes `rest` seconds to drive, in
-    /// whichever section.
-    ///
-    /// Waits that go round the loop take that much longer, whoever has the track; waits within a part of it need not. So one
-    /// section's drive takes it on, and its slots are free so much earlier, which takes it off again for whatever does not go
-    /// round. (Waits that go round backwards lose it: they are looked at more kindly than need be.)
+    /// As [`Self::rate_or_miss`] for a ring at the lowest lengths, when what is left over takes `rest` seconds to drive.
     pub(super) fn rate_or_miss_driving(&self, ring: &Ring, k: usize, rest: f64) -> (ExactRate, Limit) {
         let Some(longer) = Self::driving(ring, rest) else { return self.rate_or_miss(ring, k) };
         let target = self.space.cell.rides()[k].rate;
@@ -150,20 +139,7 @@ impl Fit<'_, '_> {
             .unwrap_or_else(|| self.rate_or_miss(ring, k))
     }
 
-    /// A ring with that time to drive; none when there is none to speak of.
-    pub(super) fn driving(ring: &Ring, rest: f64) -> Option<Ring> {
-        // Times are rounded to microseconds, section by section.
-        let rest = Micros::nearest_s(rest).us() - 2 * i64::try_from(ring.sections.len()).unwrap_or(0);
-        if rest <= 0 {
-            return None;
-        }
-        let mut longer = ring.clone();
-        let (drive, slots) = (&mut longer.sections[0].lag, &mut longer.stations[ring.next(0)].move_in);
-        (*drive, *slots) = (Micros::from_us(drive.us() + rest), Micros::from_us(slots.us() - rest));
-        Some(longer)
-    }
-
-    fn skus(&self) -> Vec<usize> {
+    pub(super) fn skus(&self) -> Vec<usize> {
         self.order.borrow().clone()
     }
 
