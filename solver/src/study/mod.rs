@@ -2,6 +2,7 @@
 //! re-solve. The loop of cut and re-solve lives in `search` and nowhere else.
 
 mod chain;
+mod exact;
 mod fit;
 mod fold;
 mod keeping;

@@ -100,6 +100,17 @@ impl<'a> Space<'a> {
         }
     }
 
+    /// The SKUs that most likely decide: the fastest and the one that takes most track a second.
+    pub(super) fn first_active(&self) -> Vec<usize> {
+        let rides = self.cell.rides();
+        let most =
+            |key: &dyn Fn(usize) -> f64| self.demanded.iter().copied().max_by(|&a, &b| key(a).total_cmp(&key(b)));
+        let mut active: Vec<usize> =
+            [most(&|k| rides[k].phi()), most(&|k| rides[k].phi() * rides[k].pitch.m())].into_iter().flatten().collect();
+        active.dedup();
+        active
+    }
+
     pub(super) fn len(&self) -> usize {
         self.options.len()
     }
