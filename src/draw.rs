@@ -121,8 +121,10 @@ impl TitleArgs {
 
 /// Draws a plan.
 pub fn draw(args: &DrawArgs) -> Answer {
-    let several =
-        matches!(args.view, DrawingView::Plan | DrawingView::Load | DrawingView::States | DrawingView::NetRate);
+    let several = matches!(
+        args.view,
+        DrawingView::Plan | DrawingView::Load | DrawingView::Sweep | DrawingView::States | DrawingView::NetRate
+    );
     let (document, plan) = match documents(&args.cell, args.plan.as_deref(), several) {
         Ok(both) => both,
         Err(answer) => return answer,

@@ -24,7 +24,8 @@ export const button = (text, act, keys = {}) => h('button', { type: 'button', on
 export function table(caption, heads, rows, keys = {}) {
   const cell = (value, at) => (at === 0
     ? h('th', { scope: 'row' }, value)
-    : h('td', { class: typeof value === 'string' && /^[-+]?\d/.test(value) ? 'number' : null }, value));
+    // A number with a word or two behind it is one still; a sentence that begins with one is not.
+    : h('td', { class: typeof value === 'string' && /^[-+]?\d\S*( \S+){0,3}$/.test(value) ? 'number' : null }, value));
   return h('div', { class: 'scroll', tabindex: '0', role: 'region', 'aria-label': caption }, h('table', keys,
     h('caption', {}, caption),
     h('thead', {}, h('tr', {}, heads.map((head) => h('th', { scope: 'col' }, head)))),

@@ -261,8 +261,6 @@ impl<'a, 'c> Fit<'a, 'c> {
         if carriers == 0 || carriers > self.most_carriers() {
             return Fitting::NeverMore;
         }
-        let mut open = vec![Node { low: self.low.clone(), high: self.high.clone(), share: ANY_SHARE }];
-        let (mut unsure, mut nodes, mut root) = (false, 0, true);
         self.seen.borrow_mut().clear();
         self.kinds.borrow_mut().clear();
         let work = self.chosen.len() * self.space.demanded.len().max(1);
@@ -270,22 +268,33 @@ impl<'a, 'c> Fit<'a, 'c> {
             0 => QUICK_NODES,
             more => (NODE_WORK / work).clamp(NODES.0, NODES.1) << (2 * (more - 1)).min(16),
         };
+        match self.searched(carriers, (budget, effort), EASY_NODES) {
+            // Starts in common lead to other parts of the track than lengths alone: what is in doubt there need not be here.
+            (Fitting::Unsure(false), true) => self.searched(carriers, (budget, effort), usize::MAX).0,
+            (other, _) => other,
+        }
+    }
+
+    /// The search itself, which looks at starts in common after so many nodes; and whether it did.
+    fn searched(&self, carriers: u32, (budget, effort): (usize, u32), easy: usize) -> (Fitting, bool) {
+        let mut open = vec![Node { low: self.low.clone(), high: self.high.clone(), share: ANY_SHARE }];
+        let (mut unsure, mut nodes, mut root) = (false, 0, true);
         while let Some(node) = open.pop() {
             nodes += 1;
             if nodes > budget || self.clock.over() {
                 tracing::debug!(carriers, nodes, effort, low = ?self.low, high = ?self.high, "sharing given up");
-                return Fitting::Unsure(true);
+                return (Fitting::Unsure(true), nodes > easy);
             }
             let Some(mut node) = self.tighten(node) else { continue };
             if let Some(miss) = self.misses(&mut node, carriers, nodes % ALL_SKUS_EACH == 1) {
                 tracing::trace!(nodes, "pruned");
                 if root && miss == Certain::AlsoWithMore {
-                    return Fitting::NeverMore;
+                    return (Fitting::NeverMore, false);
                 }
                 root = false;
                 continue;
             }
-            let hard = nodes > EASY_NODES;
+            let hard = nodes > easy;
             let mut gap = None;
             if hard {
                 let Some(common) = self.common_starts(node, carriers) else { continue };
@@ -295,7 +304,7 @@ impl<'a, 'c> Fit<'a, 'c> {
             let tries = if root { ROOT_ORDERS } else { 2 };
             root = false;
             match self.try_sharings(&node, carriers, &orders[..tries.min(orders.len())]) {
-                Ok((lengths, share)) => return Fitting::Fits { lengths, share },
+                Ok((lengths, share)) => return (Fitting::Fits { lengths, share }, hard),
                 Err(misses) => {
                     let mended = misses.iter().filter(|_| hard).find_map(|miss| self.split_mended(&node, miss));
                     let split = mended.or(gap).or_else(|| self.split(&node, carriers, misses.last()));
@@ -307,7 +316,7 @@ impl<'a, 'c> Fit<'a, 'c> {
                 }
             }
         }
-        if unsure { Fitting::Unsure(false) } else { Fitting::Never }
+        (if unsure { Fitting::Unsure(false) } else { Fitting::Never }, nodes > easy)
     }
 
     /// At the slot that a miss asks for: a sharing that has it may miss something else, and then no split would ask for it.
