@@ -243,20 +243,8 @@ class Played:
         if not self.rate:
             return [math.inf]
         log = net.takes[c][start] if since == "taken_in" else net.leaves[c][start]
-        ahead, i = 0, start
-        while True:
-            i = (i + 1) % len(ring.batch)
-            ahead += net.fill[c][i]
-            if i == end:
-                break
-        out, b, d = [], ring.batch[start], ring.batch[end]
-        for batch, t in enumerate(log):
-            if self.since < t <= self.until:
-                for n in range(batch * b, batch * b + b):
-                    at = (n + ahead) // d
-                    if at < len(net.takes[c][end]):
-                        out.append(net.takes[c][end][at] - t)
-        return out
+        span = self.since, self.until, self.recurred
+        return timed.passages(ring.batch, net.fill[c], log, net.takes[c][end], start, end, span)
 
 
 # ---------------------------------------------------------------- the judge
@@ -278,15 +266,7 @@ class OneOf(judge.Judge):
             self.fault(f"{name}: {s['mode']} with {s['heads']} heads is no choice of the cell's")
             return None
         opt = hand_off(self.coupled, name, self.index, s["mode"], s["heads"], share)
-        self.same(f"{name} zone_m", s.get("zone_m"), opt.zone)
-        claims = {c["id"]: c for c in s["skus"]}
-        for k, o in zip(circuit.kin, opt.sku):
-            c = claims.get(k.sku, {})
-            self.equal(f"{name} {k.sku} batch", c.get("batch"), o.batch)
-            self.same(f"{name} {k.sku} cycle_s", c.get("cycle_s"), o.cycle)
-            self.same(f"{name} {k.sku} capacity_per_min", c.get("capacity_per_min"), o.capacity * 60, judge.RATE)
-            if not o.capacity >= k.phi * (1 - 1e-9):
-                self.fault(f"{name} {k.sku}: capacity {o.capacity * 60} a minute below the design rate {k.phi * 60}")
+        self.claimed(circuit, name, s, opt)
         return opt
 
     def runs(self, build, k, kin, claim, claims):

@@ -144,6 +144,11 @@ class Judge:
             self.fault(f"{name}: {s['heads']} heads, max_batch is {block.get('max_batch', 1)}")
             return None
         opt = model.make_option(circuit, st, s["mode"], s["heads"], share)
+        self.claimed(circuit, name, s, opt)
+        return opt
+
+    def claimed(self, circuit, name, s, opt):
+        """What the plan says of an option."""
         self.same(f"{name} zone_m", s.get("zone_m"), opt.zone)
         claims = {c["id"]: c for c in s["skus"]}
         for k, o in zip(circuit.kin, opt.sku):
@@ -153,7 +158,6 @@ class Judge:
             self.same(f"{name} {k.sku} capacity_per_min", c.get("capacity_per_min"), o.capacity * 60, RATE)
             if not o.capacity >= k.phi * (1 - 1e-9):
                 self.fault(f"{name} {k.sku}: capacity {o.capacity * 60} a minute below the design rate {k.phi * 60}")
-        return opt
 
     def places(self, circuit, form, n, placed, options):
         """Where zones lie, on which straight and side, and their frames."""

@@ -173,6 +173,27 @@ def rate(ring, carriers, starts=STARTS):
     return run_until_steady(ring, carriers, 0, starts).rate
 
 
+def passages(batches, fill, log, takes, start, end, span):
+    """Times of the carriers that begin in a span at `start`, as `log` says, until they are taken in at `end`."""
+    since, until, recurred = span
+    ahead, i = 0, start
+    while True:
+        i = (i + 1) % len(batches)
+        ahead += fill[i]                   # carriers keep their order: these pass first
+        if i == end:
+            break
+    out, b, d = [], batches[start], batches[end]
+    for batch, t in enumerate(log):
+        if since < t <= until:
+            for n in range(batch * b, batch * b + b):
+                at = (n + ahead) // d
+                if at < len(takes):
+                    out.append(takes[at] - t)
+                elif recurred:
+                    raise AssertionError("a passage was not seen to its end")
+    return out
+
+
 class Paced:
     """Steady state of the paced run, and passage times in it, carrier by carrier."""
 
@@ -191,22 +212,8 @@ class Paced:
         if not self.steady.rate:
             return [math.inf]
         log = self.run.takes[start] if since == "taken_in" else self.run.leaves[start]
-        ahead, i = 0, start
-        while True:
-            i = (i + 1) % self.m
-            ahead += self.run.fill[i]          # carriers keep their order: these pass first
-            if i == end:
-                break
-        out, b, d = [], self.ring.batch[start], self.ring.batch[end]
-        for batch, t in enumerate(log):
-            if self.steady.since < t <= self.steady.until:
-                for n in range(batch * b, batch * b + b):
-                    at = (n + ahead) // d
-                    if at < len(self.run.takes[end]):
-                        out.append(self.run.takes[end][at] - t)
-                    elif self.steady.recurred:
-                        raise AssertionError("a passage was not seen to its end")
-        return out
+        span = self.steady.since, self.steady.until, self.steady.recurred
+        return passages(self.ring.batch, self.run.fill, log, self.run.takes[end], start, end, span)
 
     def longest(self, i):
         """Longest time in the section before station i."""
