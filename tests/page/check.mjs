@@ -351,6 +351,27 @@ const tests = {
     const facts = await page.locator('.facts').innerText();
     assert.ok(facts.includes(`${last.footprint.area_m2.toFixed(2)} m²`) && new RegExp(`\\b${last.carriers}\\b`).test(facts), facts);
   },
+  async 'several loops are listed together, and have alternatives'() {
+    const page = await fresh();
+    const cell = await (await page.request.get(`${base}v1/examples/two-loops`)).json();
+    const kept = await (await page.request.post(`${base}v1/cells`, { data: { name: 'two loops', cell } })).json();
+    await page.goto(`${base}#cell/${kept.id}`);
+    await plan(page);
+    const answer = await (await page.request.post(`${base}v1/plan`, { data: cell })).json();
+    const carriers = answer.circuits.reduce((sum, circuit) => sum + circuit.carriers, 0);
+    const facts = await page.locator('.facts').innerText();
+    assert.match(facts, new RegExp(`\\b${carriers}\\b[^]*${answer.circuits.map((circuit) => `${circuit.carriers} on ${circuit.id}`).join(', ')}`));
+    for (const { id } of answer.circuits) await page.getByRole('region', { name: new RegExp(`^Stations in travel order on ${id},`) }).waitFor();
+    assert.deepEqual(await page.getByRole('tab').allInnerTexts(), ['Plan', 'Alternatives', 'Simulation']);
+    await by(page, 'tab', 'Alternatives').click();
+    await by(page, 'button', 'Compare alternatives').click();
+    const list = page.getByRole('region', { name: 'Alternatives', exact: true });
+    await list.waitFor({ timeout: 60000 });
+    assert.match(await list.locator('tbody').innerText(), /load continuous/);
+    assert.equal(await page.getByRole('region', { name: 'No other beats', exact: true }).count(), 0);
+    await accessible(page, 'several loops');
+    await shot(page, 'several-1440-light');
+  },
   async 'alternatives are simulated where that is asked for'() {
     const page = await fresh();
     const cell = await (await page.request.get(`${base}v1/examples/short-changes`)).json();
