@@ -117,7 +117,7 @@ impl Fit<'_, '_> {
     /// Seconds that carriers may wait on a way round, beyond the least way round of a node.
     pub(super) fn spare(&self, node: &Node, carriers: u32, k: usize, pace: &Pace<'_>) -> f64 {
         let lags = self.lags(&node.low, k, pace);
-        let way = self.round_trip(k, &lags, pace) + self.rest_time(&node.low, &node.high, &lags, k);
+        let way = self.round_trip(k, &lags, pace) + self.rest_time(&node.low, &node.high, &lags, (k, pace.share));
         // A hair in hand for rounding.
         f64::from(carriers) / (self.space.cell.rides()[k].phi() * RELAXED) - way + 1e-9
     }
@@ -151,7 +151,7 @@ impl Fit<'_, '_> {
             let pace = self.pace(1.0);
             let lags = self.lags(&self.low, k, &pace);
             let ring = self.ring(k, &self.slots_of(&self.high, k), &lags, carriers, &pace);
-            Self::driving(&ring, self.rest_time(&self.low, &self.high, &lags, k)).unwrap_or(ring)
+            Self::driving(&ring, self.rest_time(&self.low, &self.high, &lags, (k, pace.share))).unwrap_or(ring)
         });
         Ring { carriers, ..ring.clone() }
     }

@@ -12,17 +12,17 @@ const SOONEST_ORDERS: usize = 2;
 
 impl Fit<'_, '_> {
     /// Least time that SKU `k` takes to drive what the lowest lengths leave over, whichever sections take it, when these are
-    /// its lags at the lowest lengths.
+    /// its lags at the lowest lengths, with this share of the acceleration.
     ///
     /// Up to full speed each further metre takes less time than the one before, so that no part of a section's growth is
     /// driven at less than the mean pace of all of it. A least time of a section may hide its growth.
-    pub(super) fn rest_time(&self, low: &[f64], high: &[f64], lags: &[f64], k: usize) -> f64 {
+    pub(super) fn rest_time(&self, low: &[f64], high: &[f64], lags: &[f64], (k, share): (usize, f64)) -> f64 {
         let mut rest = self.total - low.iter().sum::<f64>();
         if rest <= 0.0 {
             return 0.0;
         }
         let mut time = 0.0;
-        for (pace, i) in self.paces(low, lags, k) {
+        for (pace, i) in self.paces(low, lags, (k, share)) {
             let taken = (high[i] - low[i]).clamp(0.0, rest);
             time += pace * taken;
             rest -= taken;
@@ -31,8 +31,9 @@ impl Fit<'_, '_> {
     }
 
     /// Least time for each metre that a section grows, and the section; what takes least comes first.
-    fn paces(&self, low: &[f64], lags: &[f64], k: usize) -> Vec<(f64, usize)> {
-        let limits = &self.space.cell.rides()[k].limits;
+    fn paces(&self, low: &[f64], lags: &[f64], (k, share): (usize, f64)) -> Vec<(f64, usize)> {
+        // Ramps that are less steep end further on, and there too the last of them takes less than at full speed.
+        let limits = self.space.cell.rides()[k].limits_at(share);
         let full = 1.0 / limits.speed.m_s();
         let sections = &self.space.cell.parts().sections;
         let pace = |(i, &far): (usize, &f64)| {
@@ -55,7 +56,7 @@ impl Fit<'_, '_> {
         let pace = self.pace(node.share.1);
         let of = |k: usize| {
             let lags = self.lags(&node.low, k, &pace);
-            self.paces(&node.low, &lags, k).into_iter().map(|(_, i)| i).collect()
+            self.paces(&node.low, &lags, (k, pace.share)).into_iter().map(|(_, i)| i).collect()
         };
         self.skus().into_iter().take(SOONEST_ORDERS).map(of).collect()
     }

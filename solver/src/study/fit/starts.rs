@@ -223,7 +223,7 @@ impl Fit<'_, '_> {
         let reach: Vec<f64> = low.iter().zip(high).map(|(l, h)| h.min(l + rest + 1e-9)).collect();
         let lags = self.lags(low, k, pace);
         let ring = self.ring(k, &self.slots_of(&reach, k), &lags, starts.carriers, pace);
-        let rest = self.rest_time(low, &reach, &lags, k);
+        let rest = self.rest_time(low, &reach, &lags, (k, pace.share));
         let look = (k, ring.sections.clone(), Micros::nearest_s(rest).us(), pace.share.to_bits());
         if let Some(&makes) = self.seen.borrow().get(&look) {
             return makes;

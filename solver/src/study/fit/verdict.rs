@@ -105,7 +105,7 @@ impl Fit<'_, '_> {
         let same = self.one_batch(k);
         let lags = self.lags(&node.low, k, pace);
         let usable = same.map_or(carriers, |b| carriers / b * b);
-        let rest = self.rest_time(&node.low, &node.high, &lags, k);
+        let rest = self.rest_time(&node.low, &node.high, &lags, (k, pace.share));
         let round_trip = self.round_trip(k, &lags, pace) + rest;
         if f64::from(usable) < ride.phi() * RELAXED * round_trip {
             return Some(Certain::WithThese);
